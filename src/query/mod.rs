@@ -1,0 +1,3 @@
+//! Engines that run the statements of `queries/`.
+
+pub mod engine;
