@@ -17,6 +17,13 @@
 //! | `synth` | | invented fleets with a known truth |
 
 pub mod answer;
+pub mod cli;
 pub mod domain;
+pub mod history;
+pub mod ingest;
 pub mod query;
+pub mod report;
 pub mod stats;
+pub mod store;
+pub mod synth;
+pub mod tally;

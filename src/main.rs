@@ -1,1 +1,7 @@
-fn main() {}
+//! Parse, dispatch, exit code; nothing else.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    boretally::cli::main()
+}

@@ -18,8 +18,13 @@ pub enum Kind {
 }
 
 /// One problem, told once, completely.
+///
+/// Boxed inside, so that a `Result` that holds one stays small on the way that does not fail.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Problem {
+pub struct Problem(Box<Parts>);
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Parts {
     kind: Kind,
     what: String,
     file: Option<PathBuf>,
@@ -54,65 +59,65 @@ impl Problem {
 
     /// The file it happened in.
     pub fn file(mut self, file: impl AsRef<Path>) -> Self {
-        self.file = Some(file.as_ref().to_path_buf());
+        self.0.file = Some(file.as_ref().to_path_buf());
         self
     }
 
     /// The line (or record number) in that file, counted from 1.
     pub fn line(mut self, line: u64) -> Self {
-        self.line = Some(line);
+        self.0.line = Some(line);
         self
     }
 
     /// The column, key or option.
     pub fn field(mut self, field: impl Into<String>) -> Self {
-        self.field = Some(field.into());
+        self.0.field = Some(field.into());
         self
     }
 
     /// The value as it was found.
     pub fn value(mut self, value: impl Into<String>) -> Self {
-        self.value = Some(value.into());
+        self.0.value = Some(value.into());
         self
     }
 
     /// What to do about it, in one sentence.
     pub fn remedy(mut self, remedy: impl Into<String>) -> Self {
-        self.remedy = Some(remedy.into());
+        self.0.remedy = Some(remedy.into());
         self
     }
 
     /// Which exit code it leads to.
     pub fn kind(&self) -> Kind {
-        self.kind
+        self.0.kind
     }
 
     /// The sentence without its place.
     pub fn what(&self) -> &str {
-        &self.what
+        &self.0.what
     }
 }
 
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let mut place = Vec::new();
-        if let Some(file) = &self.file {
+        if let Some(file) = &self.0.file {
             place.push(file.display().to_string());
         }
-        if let Some(line) = self.line {
+        if let Some(line) = self.0.line {
             place.push(format!("line {line}"));
         }
-        if let Some(field) = &self.field {
+        if let Some(field) = &self.0.field {
             place.push(format!("field {field}"));
         }
-        if let Some(value) = &self.value {
+        if let Some(value) = &self.0.value {
             place.push(format!("value {value:?}"));
         }
         if !place.is_empty() {
             write!(f, "{}: ", place.join(", "))?;
         }
-        f.write_str(&self.what)?;
-        if let Some(remedy) = &self.remedy {
+        f.write_str(&self.0.what)?;
+        if let Some(remedy) = &self.0.remedy {
             write!(f, "\n  way out: {remedy}")?;
         }
         Ok(())

@@ -1,0 +1,9 @@
+//! One file a command. A command is a clap `Args` struct that implements [`command::Subcommand`] and stands in
+//! [`registry::COMMANDS`]; help, completions and the tests that walk all commands derive from that list.
+
+pub mod command;
+pub mod completions;
+pub mod output;
+pub mod registry;
+
+pub use registry::main;

@@ -1,0 +1,72 @@
+//! The list of commands, and the way from the command line to an exit code.
+
+use std::io::Write;
+use std::process::ExitCode;
+
+use clap::Command;
+
+use super::command::{Entry, Outcome, entry};
+use super::completions::Completions;
+use crate::domain::problem::{Kind, Problem};
+
+/// Every command, in the order help shows them.
+pub const COMMANDS: &[Entry] = &[entry::<Completions>()];
+
+/// The whole command line as clap sees it.
+pub fn definition() -> Command {
+    Command::new("boretally")
+        .version(env!("CARGO_PKG_VERSION"))
+        .about(env!("CARGO_PKG_DESCRIPTION"))
+        .after_help(
+            "Statistics suggest an order of tests; they do not diagnose the vehicle in the bay. The vehicle maker's\n\
+             information, local codes and licensed practice come first.",
+        )
+        .subcommand_required(true)
+        .arg_required_else_help(true)
+        .subcommands(COMMANDS.iter().map(|c| (c.define)()))
+}
+
+/// Parses the process's arguments, runs the command, tells problems on stderr, gives the exit code.
+pub fn main() -> ExitCode {
+    let matches = definition().get_matches();
+    let Some((name, arguments)) = matches.subcommand() else {
+        return ExitCode::from(2);
+    };
+    let Some(command) = COMMANDS.iter().find(|c| c.name == name) else {
+        return ExitCode::from(2);
+    };
+    match (command.run)(arguments) {
+        Ok(Outcome::Done) => ExitCode::SUCCESS,
+        Ok(Outcome::CheckFailed) => ExitCode::from(1),
+        Err(problem) => {
+            tell(&problem);
+            ExitCode::from(match problem.kind() {
+                Kind::Data => 1,
+                Kind::Usage => 2,
+            })
+        }
+    }
+}
+
+/// A closed stderr must not turn a told problem into a panic, so a failed write is let go: there is nobody left to tell.
+fn tell(problem: &Problem) {
+    let _ = writeln!(std::io::stderr(), "boretally: {problem}");
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn clap_accepts_every_definition_and_every_command_shows_an_example() {
+        definition().debug_assert();
+        for command in COMMANDS {
+            let help = (command.define)().render_long_help().to_string();
+            assert!(
+                help.contains("boretally "),
+                "{} has no worked example in its help",
+                command.name
+            );
+        }
+    }
+}

@@ -1,0 +1,1 @@
+//! Exports in, checked rows out.

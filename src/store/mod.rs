@@ -1,0 +1,1 @@
+//! The folder on disk: immutable batches, families, catalog, lock.

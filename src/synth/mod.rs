@@ -1,0 +1,1 @@
+//! Invented fleets of any size with a known truth.

@@ -1,0 +1,1 @@
+//! Sufficient statistics out of history: counts and exposure, by SQL.
