@@ -46,7 +46,7 @@ impl Problem {
     }
 
     fn new(kind: Kind, what: String) -> Self {
-        Self {
+        Self(Box::new(Parts {
             kind,
             what,
             file: None,
@@ -54,7 +54,7 @@ impl Problem {
             field: None,
             value: None,
             remedy: None,
-        }
+        }))
     }
 
     /// The file it happened in.
