@@ -1,5 +1,11 @@
 //! The nouns: everything the other floors speak about. Imports no other floor.
 
+pub mod confirmation;
 pub mod day;
+pub mod distance;
+pub mod mileage_band;
+pub mod outcome;
 pub mod problem;
+pub mod suggestion;
 pub mod table;
+pub mod unit;
