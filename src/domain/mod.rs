@@ -3,9 +3,12 @@
 pub mod confirmation;
 pub mod day;
 pub mod distance;
+pub mod family;
+pub mod firing_order;
 pub mod mileage_band;
 pub mod outcome;
 pub mod problem;
 pub mod suggestion;
 pub mod table;
+pub(crate) mod toml_file;
 pub mod unit;
