@@ -1,1 +1,2 @@
 //! Exports in, checked rows out.
+pub mod read;
