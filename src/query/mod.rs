@@ -1,3 +1,8 @@
 //! Engines that run the statements of `queries/`.
 
 pub mod engine;
+pub mod frame;
+pub mod literal;
+pub mod local;
+pub mod statement;
+pub mod template;

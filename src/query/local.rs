@@ -1,0 +1,250 @@
+//! The embedded engine: polars SQL, streaming over Parquet, so that memory is bounded by the tally and not by the data.
+
+use std::collections::BTreeMap;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use arrow::datatypes::SchemaRef;
+use arrow::record_batch::RecordBatch;
+use parquet::file::reader::{FileReader, SerializedFileReader};
+use polars::io::utils::sync_on_close::SyncOnCloseType;
+use polars::prelude::{
+    DataFrame, Engine as Mode, FileWriteFormat, IntoLazy, LazyFrame, ParquetCompression,
+    ParquetWriteOptions, PlRefPath, ScanArgsParquet, SinkDestination, SinkTarget, UnifiedSinkArgs,
+};
+use polars::sql::SQLContext;
+
+use super::engine::{Engine, Rows};
+use super::frame::{engine_schema, to_batch, to_frame};
+use crate::domain::problem::{AtFile, Problem, Result};
+
+/// Rows of one row group in files the engine writes: small enough to skip by statistics, large enough to compress.
+const ROW_GROUP: usize = 128 * 1024;
+
+/// Runs SQL inside this process.
+#[derive(Default)]
+pub struct Local {
+    tables: BTreeMap<String, LazyFrame>,
+}
+
+impl Local {
+    /// An engine that knows no table yet.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// A fresh context for each statement: polars keeps the alias of a subquery as a table in its context, so that a
+    /// statement could change what the next one reads.
+    fn plan(&self, sql: &str) -> Result<LazyFrame> {
+        let mut context = SQLContext::new();
+        for (name, frame) in &self.tables {
+            context.register(name, frame.clone());
+        }
+        guarded(|| context.execute(sql))
+    }
+}
+
+impl Engine for Local {
+    fn register(&mut self, name: &str, rows: Rows) -> Result<()> {
+        let frame = match rows {
+            Rows::Memory(batch) => to_frame(&batch)?.lazy(),
+            Rows::Parquet { files, schema } if files.is_empty() => {
+                DataFrame::empty_with_schema(&engine_schema(&schema)?).lazy()
+            }
+            Rows::Parquet { files, schema } => scan(&files, &schema)?,
+        };
+        self.tables.insert(name.to_string(), frame);
+        Ok(())
+    }
+
+    fn query(&mut self, sql: &str) -> Result<RecordBatch> {
+        let plan = self.plan(sql)?;
+        let frame = guarded(|| plan.collect_with_engine(Mode::Streaming))?;
+        to_batch(&frame.unwrap_single())
+    }
+
+    fn write(&mut self, sql: &str, file: &Path) -> Result<u64> {
+        let unfinished = file.with_extension("unfinished");
+        let result = self.sink(sql, &unfinished);
+        if result.is_err() {
+            // The error is what matters; a leftover beside the target is overwritten by the next run.
+            let _ = std::fs::remove_file(&unfinished);
+        }
+        let rows = result?;
+        std::fs::rename(&unfinished, file).at_file("put the result in its place", file)?;
+        Ok(rows)
+    }
+}
+
+impl Local {
+    fn sink(&self, sql: &str, file: &Path) -> Result<u64> {
+        let options = ParquetWriteOptions {
+            compression: ParquetCompression::Zstd(None),
+            row_group_size: Some(ROW_GROUP),
+            ..Default::default()
+        };
+        let target = SinkDestination::File {
+            target: SinkTarget::Path(path(file)?),
+        };
+        let arguments = UnifiedSinkArgs {
+            sync_on_close: SyncOnCloseType::All,
+            ..Default::default()
+        };
+        let plan = self.plan(sql)?;
+        guarded(|| {
+            plan.sink(
+                target,
+                FileWriteFormat::Parquet(Arc::new(options)),
+                arguments,
+            )?
+            .collect_with_engine(Mode::Streaming)
+        })?;
+        let opened = std::fs::File::open(file).at_file("read back the result", file)?;
+        let reader = SerializedFileReader::new(opened).at_file("read back the result", file)?;
+        Ok(u64::try_from(reader.metadata().file_metadata().num_rows()).unwrap_or(0))
+    }
+}
+
+fn path(file: &Path) -> Result<PlRefPath> {
+    PlRefPath::try_from_path(file).at_file("use this path", file)
+}
+
+fn scan(files: &[PathBuf], schema: &SchemaRef) -> Result<LazyFrame> {
+    let paths = files.iter().map(|f| path(f)).collect::<Result<Vec<_>>>()?;
+    let arguments = ScanArgsParquet {
+        schema: Some(Arc::new(engine_schema(schema)?)),
+        glob: false,
+        ..Default::default()
+    };
+    LazyFrame::scan_parquet_files(paths.into(), arguments).map_err(engine_problem)
+}
+
+fn engine_problem(error: impl std::fmt::Display) -> Problem {
+    Problem::data(format!("the query engine refused: {error}"))
+}
+
+/// Runs a step of the engine; a panic inside it becomes a problem like any other failure.
+fn guarded<T>(step: impl FnOnce() -> polars::prelude::PolarsResult<T>) -> Result<T> {
+    match catch_unwind(AssertUnwindSafe(step)) {
+        Ok(result) => result.map_err(engine_problem),
+        Err(payload) => {
+            let text = payload
+                .downcast_ref::<String>()
+                .map(String::as_str)
+                .or_else(|| payload.downcast_ref::<&str>().copied())
+                .unwrap_or("no reason given");
+            Err(engine_problem(format!("it stopped inside: {text}")))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use arrow::array::{
+        Array, ArrayRef, AsArray, BooleanArray, Date32Array, Float64Array, Int64Array, StringArray,
+    };
+    use arrow::datatypes::{DataType, Int64Type};
+
+    use super::*;
+
+    fn sample() -> RecordBatch {
+        let columns: [(&str, ArrayRef); 5] = [
+            (
+                "name",
+                Arc::new(StringArray::from(vec![Some("a"), None, Some("ü'")])),
+            ),
+            (
+                "whole",
+                Arc::new(Int64Array::from(vec![Some(i64::MAX), None, Some(i64::MIN)])),
+            ),
+            (
+                "number",
+                Arc::new(Float64Array::from(vec![Some(0.1), None, Some(-2.5)])),
+            ),
+            (
+                "day",
+                Arc::new(Date32Array::from(vec![Some(19000), None, Some(-3)])),
+            ),
+            (
+                "flag",
+                Arc::new(BooleanArray::from(vec![Some(true), None, Some(false)])),
+            ),
+        ];
+        RecordBatch::try_from_iter_with_nullable(columns.map(|(n, a)| (n, a, true))).unwrap()
+    }
+
+    fn engine() -> Local {
+        let mut engine = Local::new();
+        engine.register("t", Rows::Memory(sample())).unwrap();
+        engine
+    }
+
+    #[test]
+    fn rows_come_back_as_they_went_in() {
+        let mut engine = engine();
+        assert_eq!(engine.query("SELECT * FROM t").unwrap(), sample());
+
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("t.parquet");
+        assert_eq!(engine.write("SELECT * FROM t", &file).unwrap(), 3);
+        let rows = Rows::Parquet {
+            files: vec![file.clone(), file],
+            schema: sample().schema(),
+        };
+        engine.register("u", rows).unwrap();
+        let twice = engine.query("SELECT * FROM u").unwrap();
+        assert_eq!(twice.slice(3, 3), sample());
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn no_file_is_an_empty_table_of_its_schema() {
+        let mut engine = Local::new();
+        let rows = Rows::Parquet {
+            files: vec![],
+            schema: sample().schema(),
+        };
+        engine.register("t", rows).unwrap();
+        let all = engine.query("SELECT * FROM t").unwrap();
+        assert_eq!((all.num_rows(), all.schema()), (0, sample().schema()));
+        let n = engine.query("SELECT COUNT(*) AS n FROM t").unwrap();
+        assert_eq!(n.column(0).as_primitive::<Int64Type>().value(0), 0);
+        assert_eq!(n.column(0).data_type(), &DataType::Int64);
+    }
+
+    #[test]
+    fn a_statement_leaves_nothing_behind_for_the_next() {
+        let mut engine = engine();
+        let sql = "SELECT t.name FROM (SELECT name FROM t WHERE whole > 0) AS t ORDER BY t.name";
+        assert_eq!(engine.query(sql).unwrap().num_rows(), 1);
+        assert_eq!(engine.query("SELECT * FROM t").unwrap().num_rows(), 3);
+    }
+
+    #[test]
+    fn days_compare_with_bound_days() {
+        use crate::domain::day::Day;
+        use crate::query::literal::Value;
+        let sql = crate::query::template::expand(
+            "SELECT name FROM t WHERE day >= :from AND name NOT IN (:none) OR whole = :least",
+            &[
+                ("from", Value::Day(Day(19000))),
+                ("none", Value::Texts(vec!["x".into()])),
+                ("least", Value::Int(i64::MIN)),
+            ],
+        );
+        assert_eq!(engine().query(&sql.unwrap()).unwrap().num_rows(), 2);
+    }
+
+    #[test]
+    fn a_wrong_statement_is_a_problem() {
+        assert!(engine().query("SELECT nothing FROM t").is_err());
+        assert!(engine().query("SELECT * FROM nowhere").is_err());
+        assert!(engine().query("SELEC").is_err());
+        assert!(engine().query("SELECT day - day AS d FROM t").is_err());
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("t.parquet");
+        assert!(engine().write("SELECT nothing FROM t", &file).is_err());
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+    }
+}
