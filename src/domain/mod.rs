@@ -1,5 +1,7 @@
 //! The nouns: everything the other floors speak about. Imports no other floor.
 
+pub mod catalog;
+pub mod caution;
 pub mod confirmation;
 pub mod day;
 pub mod distance;

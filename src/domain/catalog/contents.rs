@@ -1,0 +1,475 @@
+//! The catalog itself: every entry by id, every name people use for it, and the starting chances.
+
+use std::path::Path;
+
+use super::chance::Chance;
+use super::check;
+use super::entry::{Block, Cause, FailureMode, Repair, SetUp, Test, Word};
+use super::name::{Kind, Names};
+use crate::domain::problem::{Problem, Result};
+use crate::domain::toml_file;
+
+/// The catalog that is compiled in.
+const EMBEDDED: &str = include_str!("../catalog.toml");
+
+/// A checked catalog: every id it mentions exists, its shares sum to 100, its names mean one thing each.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Catalog {
+    pub(super) mark: String,
+    pub(super) cause_prior_weight: f64,
+    pub(super) systems: Vec<Word>,
+    pub(super) outcomes: Vec<Word>,
+    pub(super) payers: Vec<Word>,
+    pub(super) results: Vec<Word>,
+    pub(super) leak_paths: Vec<Word>,
+    pub(super) failure_modes: Vec<FailureMode>,
+    pub(super) causes: Vec<Cause>,
+    pub(super) set_ups: Vec<SetUp>,
+    pub(super) blocks: Vec<Block>,
+    pub(super) tests: Vec<Test>,
+    pub(super) repairs: Vec<Repair>,
+    /// Index of the test of each matrix column.
+    pub(super) matrix_tests: Vec<usize>,
+    /// By cause, then by matrix column.
+    pub(super) matrix: Vec<Vec<Chance>>,
+    pub(super) leak_path_weight: f64,
+    /// By cause, then by leak path; sums to 1.
+    pub(super) leak_path_shares: Vec<Vec<f64>>,
+    /// By cause.
+    pub(super) wet_recovery: Vec<Chance>,
+    pub(super) names: Names,
+}
+
+impl Catalog {
+    /// The catalog that is compiled in.
+    ///
+    /// # Errors
+    /// None that a released build can have: the embedded text is checked by the tests.
+    pub fn embedded() -> Result<Self> {
+        Self::from_toml(EMBEDDED, "catalog.toml (built in)")
+    }
+
+    /// The text of the catalog that is compiled in, to start one's own from.
+    pub fn embedded_text() -> &'static str {
+        EMBEDDED
+    }
+
+    /// Reads a catalog of one's own, which replaces the compiled-in one.
+    ///
+    /// # Errors
+    /// As `from_toml`, and when the file cannot be read.
+    pub fn load(path: impl AsRef<Path>) -> Result<Self> {
+        let path = path.as_ref();
+        Self::from_toml(&toml_file::read(path, "read the catalog")?, path)
+    }
+
+    /// Reads a catalog from its text; `file` is named in messages.
+    ///
+    /// # Errors
+    /// Syntax, unknown keys, and whatever in it contradicts itself, with file, line, key and value.
+    pub fn from_toml(text: &str, file: impl AsRef<Path>) -> Result<Self> {
+        check::catalog(text, file.as_ref())
+    }
+
+    /// What must stand beside every number that still rests on this catalog.
+    pub fn mark(&self) -> &str {
+        &self.mark
+    }
+
+    /// As how many cases of one's own the starting shares of all causes together weigh.
+    pub fn cause_prior_weight(&self) -> f64 {
+        self.cause_prior_weight
+    }
+
+    /// All causes, in file order.
+    pub fn causes(&self) -> &[Cause] {
+        &self.causes
+    }
+
+    /// The cause of that id.
+    pub fn cause(&self, id: &str) -> Option<&Cause> {
+        self.causes.iter().find(|c| c.id == id)
+    }
+
+    /// All tests, in file order; those with a code first make the matrix.
+    pub fn tests(&self) -> &[Test] {
+        &self.tests
+    }
+
+    /// The tests of the matrix, in the order of its columns.
+    pub fn matrix_tests(&self) -> impl Iterator<Item = &Test> {
+        self.matrix_tests.iter().filter_map(|i| self.tests.get(*i))
+    }
+
+    /// The test of that id.
+    pub fn test(&self, id: &str) -> Option<&Test> {
+        self.tests.iter().find(|t| t.id == id)
+    }
+
+    /// All repairs, in file order.
+    pub fn repairs(&self) -> &[Repair] {
+        &self.repairs
+    }
+
+    /// The repair of that id.
+    pub fn repair(&self, id: &str) -> Option<&Repair> {
+        self.repairs.iter().find(|r| r.id == id)
+    }
+
+    /// The repairs that cure a cause, the usual one first.
+    pub fn repairs_for(&self, cause: &str) -> impl Iterator<Item = &Repair> {
+        self.repairs
+            .iter()
+            .filter(move |r| r.cures.iter().any(|c| c == cause))
+    }
+
+    /// All failure modes.
+    pub fn failure_modes(&self) -> &[FailureMode] {
+        &self.failure_modes
+    }
+
+    /// All outcomes of a case, with what people call them.
+    pub fn outcomes(&self) -> &[Word] {
+        &self.outcomes
+    }
+
+    /// All payers.
+    pub fn payers(&self) -> &[Word] {
+        &self.payers
+    }
+
+    /// All results of a test step.
+    pub fn results(&self) -> &[Word] {
+        &self.results
+    }
+
+    /// All leak paths, in the order of `leak_path_shares`.
+    pub fn leak_paths(&self) -> &[Word] {
+        &self.leak_paths
+    }
+
+    /// All systems.
+    pub fn systems(&self) -> &[Word] {
+        &self.systems
+    }
+
+    /// All set-ups.
+    pub fn set_ups(&self) -> &[SetUp] {
+        &self.set_ups
+    }
+
+    /// All blocks of tests.
+    pub fn blocks(&self) -> &[Block] {
+        &self.blocks
+    }
+
+    /// The starting chance that a matrix test is abnormal when this is the cause.
+    pub fn chance_abnormal(&self, cause: &str, test: &str) -> Option<Chance> {
+        let column = self.matrix_tests().position(|t| t.id == test)?;
+        self.matrix
+            .get(self.cause_index(cause)?)?
+            .get(column)
+            .copied()
+    }
+
+    /// Starting probabilities of the leak paths, given an abnormal leakage test and this cause; they sum to 1 and
+    /// none is 0. Order as `leak_paths`.
+    pub fn leak_path_shares(&self, cause: &str) -> Option<&[f64]> {
+        let row = self.leak_path_shares.get(self.cause_index(cause)?)?;
+        Some(row)
+    }
+
+    /// As how many abnormal leakage tests of one's own a row of leak-path shares weighs.
+    pub fn leak_path_weight(&self) -> f64 {
+        self.leak_path_weight
+    }
+
+    /// The starting chance that a low dry compression reading recovers with oil in the bore when this is the cause.
+    pub fn wet_recovery(&self, cause: &str) -> Option<Chance> {
+        self.wet_recovery.get(self.cause_index(cause)?).copied()
+    }
+
+    /// The id that an id, title, code or alias means; case, hyphens and underscores make no difference.
+    pub fn resolve(&self, kind: Kind, name: &str) -> Option<&str> {
+        self.names.resolve(kind, name)
+    }
+
+    /// As `resolve`, or a problem that names the nearest entry.
+    ///
+    /// # Errors
+    /// When the name means nothing; `field` is the option or column it stood in.
+    pub fn expect(&self, kind: Kind, name: &str, field: &str) -> Result<&str> {
+        self.resolve(kind, name).ok_or_else(|| {
+            let remedy = match self.did_you_mean(kind, name) {
+                Some(near) => format!("did you mean {near:?}?"),
+                None => format!("use one of: {}", self.ids(kind).join(", ")),
+            };
+            Problem::data(format!("the catalog knows no such {}", kind.title()))
+                .field(field)
+                .value(name)
+                .remedy(remedy)
+        })
+    }
+
+    /// The id of the entry that is called most like what was typed.
+    pub fn did_you_mean(&self, kind: Kind, typed: &str) -> Option<String> {
+        self.names.did_you_mean(kind, typed)
+    }
+
+    /// All ids of a kind, in file order.
+    pub fn ids(&self, kind: Kind) -> Vec<&str> {
+        fn words(words: &[Word]) -> Vec<&str> {
+            words.iter().map(|w| w.id.as_str()).collect()
+        }
+        match kind {
+            Kind::Cause => self.causes.iter().map(|c| c.id.as_str()).collect(),
+            Kind::Test => self.tests.iter().map(|t| t.id.as_str()).collect(),
+            Kind::Repair => self.repairs.iter().map(|r| r.id.as_str()).collect(),
+            Kind::FailureMode => self.failure_modes.iter().map(|m| m.id.as_str()).collect(),
+            Kind::Outcome => words(&self.outcomes),
+            Kind::Payer => words(&self.payers),
+            Kind::TestResult => words(&self.results),
+            Kind::LeakPath => words(&self.leak_paths),
+            Kind::System => words(&self.systems),
+        }
+    }
+
+    /// The title of an id of a kind; the id itself if the catalog does not know it (records can be older than it).
+    pub fn title<'a>(&'a self, kind: Kind, id: &'a str) -> &'a str {
+        fn word<'a>(words: &'a [Word], id: &str) -> Option<&'a str> {
+            words.iter().find(|w| w.id == id).map(|w| w.title.as_str())
+        }
+        let title = match kind {
+            Kind::Cause => self.cause(id).map(|c| c.title.as_str()),
+            Kind::Test => self.test(id).map(|t| t.title.as_str()),
+            Kind::Repair => self.repair(id).map(|r| r.title.as_str()),
+            Kind::FailureMode => {
+                let mode = self.failure_modes.iter().find(|m| m.id == id);
+                mode.map(|m| m.title.as_str())
+            }
+            Kind::Outcome => word(&self.outcomes, id),
+            Kind::Payer => word(&self.payers, id),
+            Kind::TestResult => word(&self.results, id),
+            Kind::LeakPath => word(&self.leak_paths, id),
+            Kind::System => word(&self.systems, id),
+        };
+        title.unwrap_or(id)
+    }
+
+    fn cause_index(&self, id: &str) -> Option<usize> {
+        self.causes.iter().position(|c| c.id == id)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::entry::HeadOff;
+    use super::*;
+
+    fn catalog() -> Catalog {
+        Catalog::embedded().expect("the embedded catalog is sound")
+    }
+
+    #[test]
+    fn embedded_holds_the_starting_assumptions() {
+        // All figures: common practice, no source.
+        let c = catalog();
+        assert_eq!(c.causes().len(), 20);
+        assert_eq!(c.matrix_tests().count(), 14);
+        assert_eq!(c.tests().len(), 23);
+        assert_eq!(c.repairs().len(), 24);
+        assert_eq!(c.cause_prior_weight(), 10.0);
+        let cell = |cause, test| {
+            let chance = c.chance_abnormal(cause, test).expect("in the matrix");
+            (chance.percent, chance.weight)
+        };
+        assert_eq!(cell("ignition_coil", "coil_swap"), (92.0, 10.0));
+        assert_eq!(cell("spark_plug", "valve_lash_check"), (5.0, 4.0));
+        assert_eq!(cell("piston_damage", "scan_codes_data"), (3.0, 4.0));
+        assert_eq!(cell("exhaust_valve_leak", "cylinder_leakage"), (93.0, 10.0));
+        assert_eq!(cell("head_gasket", "combustion_gas"), (75.0, 4.0));
+        assert_eq!(cell("valve_spring", "relative_compression"), (35.0, 2.0));
+        assert_eq!(c.chance_abnormal("spark_plug", "wet_compression"), None);
+        let wet = |cause| c.wet_recovery(cause).map(|w| (w.percent, w.weight));
+        assert_eq!(wet("rings_or_bore"), Some((80.0, 4.0)));
+        assert_eq!(wet("spark_plug"), Some((20.0, 2.0)));
+        let minutes = c
+            .test("cranking_compression")
+            .map(|t| (t.minutes_easy, t.minutes_hard));
+        assert_eq!(minutes, Some((45.0, 120.0)));
+    }
+
+    #[test]
+    fn leak_paths_are_probabilities() {
+        let c = catalog();
+        for cause in c.causes() {
+            let shares = c.leak_path_shares(&cause.id).expect("every cause");
+            assert_eq!(shares.len(), 6);
+            assert!((shares.iter().sum::<f64>() - 1.0).abs() < 1e-12);
+            assert!(shares.iter().all(|p| *p > 0.0));
+        }
+        // 3 90 5 1 1 0 with the zero raised to 0.5: 90 / 100.5.
+        let exhaust = c.leak_path_shares("exhaust_valve_leak").expect("a cause");
+        assert!((exhaust[1] - 90.0 / 100.5).abs() < 1e-12);
+        let background = c.leak_path_shares("spark_plug").expect("a cause");
+        assert!((background[2] - 0.74).abs() < 1e-12);
+    }
+
+    #[test]
+    fn head_off_repairs_are_those_of_the_trade() {
+        let c = catalog();
+        let off = c.repairs().iter().filter(|r| r.head_off == HeadOff::Yes);
+        let ids: Vec<&str> = off.map(|r| r.id.as_str()).collect();
+        let expected = [
+            "head_gasket_replace",
+            "head_repair",
+            "head_replace",
+            "piston_ring_overhaul",
+            "short_block_replace",
+        ];
+        assert_eq!(ids, expected);
+        let usual = |cause| c.repairs_for(cause).next().map(|r| r.id.as_str());
+        assert_eq!(usual("exhaust_valve_leak"), Some("head_repair"));
+        assert_eq!(usual("head_crack"), Some("head_replace"));
+    }
+
+    #[test]
+    fn every_way_of_naming_is_understood() {
+        let c = catalog();
+        for (kind, name, id) in [
+            (Kind::Cause, "exhaust_valve_leak", "exhaust_valve_leak"),
+            (Kind::Cause, "Exhaust-Valve Leak", "exhaust_valve_leak"),
+            (Kind::Cause, "BURNT EXHAUST VALVE", "exhaust_valve_leak"),
+            (Kind::Test, "leak-down", "cylinder_leakage"),
+            (Kind::Test, "CC", "cranking_compression"),
+            (Kind::TestResult, "OK", "normal"),
+            (Kind::FailureMode, "burnt", "burned"),
+            (Kind::LeakPath, "tailpipe", "exhaust"),
+            (Kind::Outcome, "could not duplicate", "not_reproduced"),
+            (Kind::Payer, "warranty", "warranty"),
+            (Kind::System, "top end", "top_end"),
+        ] {
+            assert_eq!(c.resolve(kind, name), Some(id), "{name}");
+        }
+        // A burnt valve may be either valve; an injector may fail in three ways.
+        assert_eq!(c.resolve(Kind::Cause, "burnt valve"), None);
+        assert_eq!(c.resolve(Kind::Cause, "injector"), None);
+        let near = c.did_you_mean(Kind::Cause, "exhuast valve leak");
+        assert_eq!(near.as_deref(), Some("exhaust_valve_leak"));
+        let problem = c
+            .expect(Kind::Cause, "head_gaskit", "--cause")
+            .expect_err("unknown");
+        assert!(
+            problem.to_string().contains("did you mean \"head_gasket\""),
+            "{problem}"
+        );
+        assert_eq!(c.title(Kind::Cause, "no_longer_there"), "no_longer_there");
+    }
+
+    #[test]
+    fn faults_name_file_line_key_and_value() {
+        let good = Catalog::embedded_text();
+        for (from, to, needles) in [
+            (
+                "share = 22",
+                "share = 21",
+                ["field cause.share", "value \"99\"", "sum to 100"],
+            ),
+            (
+                "share = 22",
+                "share = 0",
+                ["line ", "value \"0\"", "above 0"],
+            ),
+            (
+                "modes = [\"worn\", \"fouled\"",
+                "modes = [\"wore\", \"fouled\"",
+                ["cause.modes", "\"wore\"", "\"spark_plug\""],
+            ),
+            (
+                "[\"intake_off\"]",
+                "[\"outtake_off\"]",
+                ["line ", "test.set_ups", "outtake_off"],
+            ),
+            (
+                "block = \"sealing\"",
+                "block = \"ceiling\"",
+                ["line ", "test.block", "ceiling"],
+            ),
+            (
+                "hazards = [\"shop_air\"",
+                "hazards = [\"shop_fire\"",
+                ["line ", "test.hazards", "shop_fire"],
+            ),
+            (
+                "units = [\"kV\"",
+                "units = [\"kW\"",
+                ["line ", "test.units", "kW"],
+            ),
+            (
+                "92s",
+                "92x",
+                ["line ", "matrix.rows.ignition_coil", "\"92x\""],
+            ),
+            (
+                "92s",
+                "",
+                ["line ", "matrix.rows.ignition_coil", "13 cells for 14"],
+            ),
+            ("SC  CS", "SC  SC", ["matrix.columns", "\"SC\"", "twice"]),
+            ("SC  CS", "SC", ["matrix.columns", "coil_swap", "no column"]),
+            (
+                "share = 22\n",
+                "share = 22\ncolour = 1\n",
+                ["line ", "colour", "unknown field"],
+            ),
+            (
+                "id = \"head_crack\"",
+                "id = \"head_gasket\"",
+                ["line ", "\"head_gasket\"", "already defined"],
+            ),
+            (
+                "aliases = [\"cracked head\"",
+                "aliases = [\"plug\"",
+                ["\"plug\"", "\"head_crack\"", "\"spark_plug\""],
+            ),
+            (
+                "floor_percent = 0.5",
+                "floor_percent = 0",
+                ["leak_path.floor_percent", "\"0\"", "above 0"],
+            ),
+            (
+                "minutes = [45, 120]",
+                "minutes = [5, 120]",
+                ["test.minutes", "[5.0, 120.0]", "set-ups"],
+            ),
+            (
+                "[[outcome]]\nid = \"confirmed\"",
+                "[[outcome]]\nid = \"proved\"",
+                ["outcome", "confirmed", "fixed id"],
+            ),
+            (
+                "for = [\"valve_spring\"]",
+                "for = []",
+                ["repair.for", "valve_spring", "no repair"],
+            ),
+            (
+                "for = [\"valve_spring\"]",
+                "for = [\"spring\"]",
+                ["repair.for", "\"spring\"", "no such cause"],
+            ),
+        ] {
+            assert!(good.contains(from), "{from}");
+            let text = good.replacen(from, to, 1);
+            let problem = Catalog::from_toml(&text, "own.toml")
+                .expect_err(to)
+                .to_string();
+            assert!(problem.starts_with("own.toml"), "{problem}");
+            for needle in needles {
+                assert!(
+                    problem.contains(needle),
+                    "{to}: {needle:?} is not in {problem}"
+                );
+            }
+        }
+    }
+}

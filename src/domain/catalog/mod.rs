@@ -1,0 +1,16 @@
+//! The catalog: causes, tests, repairs, and what practice assumes about them until records say otherwise.
+
+mod chance;
+mod check;
+mod check_rows;
+mod contents;
+mod entry;
+mod form;
+mod name;
+
+pub use chance::Chance;
+pub use contents::Catalog;
+pub use entry::{
+    Access, Block, Cause, FailureMode, HeadOff, Invasive, Repair, Scope, SetUp, Test, Word,
+};
+pub use name::Kind;
