@@ -3,6 +3,7 @@
 pub mod catalog;
 pub mod caution;
 pub mod confirmation;
+pub mod cylinder;
 pub mod day;
 pub mod distance;
 pub mod family;
@@ -13,4 +14,6 @@ pub mod problem;
 pub mod suggestion;
 pub mod table;
 pub(crate) mod toml_file;
+pub mod trouble_code;
 pub mod unit;
+pub mod vin;
