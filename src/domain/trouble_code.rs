@@ -223,7 +223,8 @@ const STATUS_WORDS: [&str; 30] = [
 /// A code with a suffix and the same code without one are two entries, because they are two statements.
 pub fn parse_list(text: &str) -> CodeList {
     let mut list = CodeList::default();
-    let is_separator = |c: char| c.is_whitespace() || matches!(c, ',' | ';' | '|' | '+' | '&' | '(' | ')');
+    let is_separator =
+        |c: char| c.is_whitespace() || matches!(c, ',' | ';' | '|' | '+' | '&' | '(' | ')');
     for word in text.split(is_separator) {
         // A slash separates codes, but "n/a" is one word.
         let parts: Vec<&str> = match STATUS_WORDS.contains(&word.to_lowercase().as_str()) {
@@ -288,7 +289,8 @@ mod tests {
 
     #[test]
     fn reads_messy_lists() {
-        let list = parse_list("P0303, P0303-00; 0301 / p0420 pending; P0303|see note P0171(stored)");
+        let list =
+            parse_list("P0303, P0303-00; 0301 / p0420 pending; P0303|see note P0171(stored)");
         assert_eq!(list.normalised(), "P0303 P0303-00 P0301 P0420 P0171");
         assert_eq!(list.unread, ["see", "note"]);
         assert_eq!(list.misfire_cylinder(), None);

@@ -169,7 +169,7 @@ pub fn model_year_us_light(vin: &str) -> Option<i32> {
 /// A number in a spreadsheet keeps 15 digits: what was longer comes back as `1.23E+16`, with a decimal part, or with
 /// zeros behind the fifteenth digit.
 ///
-/// Seventeen digits that truly end in two zeros are refused with them: no real number is made of digits alone.
+/// Seventeen digits that truly end in two zeros are refused with them: the two cannot be told apart.
 fn is_spreadsheet_damage(vin: &str) -> bool {
     let number = vin.replace(',', ".");
     let has_point_or_exponent = number.contains('.') || number.contains("E+");
