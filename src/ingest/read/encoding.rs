@@ -47,6 +47,27 @@ pub(super) fn detect(head: &[u8], told: Option<Encoding>) -> (Encoding, usize) {
     }
 }
 
+/// Says which byte is no text.
+pub(super) fn undecodable(bytes: &[u8], error: &std::str::Utf8Error, encoding: Encoding) -> String {
+    let at = error.valid_up_to();
+    let byte = bytes.get(at).copied().unwrap_or(0);
+    let position = at + 1;
+    match encoding {
+        Encoding::Utf8 | Encoding::Windows1252 => {
+            format!(
+                "byte 0x{byte:02X} at position {position} is no text in {}",
+                encoding.id()
+            )
+        }
+        Encoding::Utf16Le | Encoding::Utf16Be => {
+            format!(
+                "half a character at position {position} is no text in {}",
+                encoding.id()
+            )
+        }
+    }
+}
+
 /// Reads text of another encoding as UTF-8.
 pub(super) struct Transcoder<R> {
     inner: R,

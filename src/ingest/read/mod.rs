@@ -3,6 +3,7 @@
 mod delimited;
 mod encoding;
 mod format;
+mod json;
 mod open;
 mod reader;
 mod record;
@@ -10,6 +11,7 @@ mod source;
 
 pub use delimited::DelimitedReader;
 pub use format::{Compression, DateOrder, Encoding, FileKind, Format};
+pub use json::JsonReader;
 pub use open::open;
 pub use reader::{Damage, DamageReason, Progress, RECORD_LIMIT, ReadOutcome, RecordReader};
 pub use record::{CellKind, Header, RawRecord};

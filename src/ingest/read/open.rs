@@ -4,6 +4,7 @@ use std::path::Path;
 
 use super::delimited::DelimitedReader;
 use super::format::{Compression, FileKind, Format};
+use super::json::JsonReader;
 use super::reader::RecordReader;
 use super::source;
 use crate::domain::problem::{Problem, Result};
@@ -19,6 +20,8 @@ pub fn open(path: &Path, format: &Format) -> Result<Box<dyn RecordReader>> {
     };
     match kind {
         FileKind::Delimited => Ok(Box::new(DelimitedReader::open(path, format)?)),
+        FileKind::JsonLines => Ok(Box::new(JsonReader::open_lines(path, format)?)),
+        FileKind::Json => Ok(Box::new(JsonReader::open_array(path, format)?)),
         other => Err(unreadable(path, other)),
     }
 }

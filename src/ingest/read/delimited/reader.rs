@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use super::super::encoding::undecodable;
 use super::super::format::{Encoding, Format};
 use super::super::reader::{
     Damage, DamageReason, Progress, RECORD_LIMIT, ReadOutcome, RecordReader, visible,
@@ -312,13 +313,7 @@ fn judge<'a>(
     widths: Option<Widths>,
 ) -> std::result::Result<&'a str, (DamageReason, String)> {
     let text = std::str::from_utf8(bytes).map_err(|e| {
-        let at = e.valid_up_to();
-        let byte = bytes.get(at).copied().unwrap_or(0);
-        let detail = format!(
-            "byte {byte:#04X} at position {} is no text in {}",
-            at + 1,
-            encoding.id()
-        );
+        let detail = undecodable(bytes, &e, encoding);
         (DamageReason::UndecodableBytes, detail)
     })?;
     if let Some(at) = memchr::memchr(0, bytes) {
