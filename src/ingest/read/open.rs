@@ -5,8 +5,10 @@ use std::path::Path;
 use super::delimited::DelimitedReader;
 use super::format::{Compression, FileKind, Format};
 use super::json::JsonReader;
+use super::parquet::ParquetReader;
 use super::reader::RecordReader;
 use super::source;
+use super::workbook::WorkbookReader;
 use crate::domain::problem::{Problem, Result};
 
 /// Opens an exported file.
@@ -22,14 +24,9 @@ pub fn open(path: &Path, format: &Format) -> Result<Box<dyn RecordReader>> {
         FileKind::Delimited => Ok(Box::new(DelimitedReader::open(path, format)?)),
         FileKind::JsonLines => Ok(Box::new(JsonReader::open_lines(path, format)?)),
         FileKind::Json => Ok(Box::new(JsonReader::open_array(path, format)?)),
-        other => Err(unreadable(path, other)),
+        FileKind::Workbook => Ok(Box::new(WorkbookReader::open(path, format)?)),
+        FileKind::Parquet => Ok(Box::new(ParquetReader::open(path)?)),
     }
-}
-
-fn unreadable(path: &Path, kind: FileKind) -> Problem {
-    Problem::data(format!("{} files cannot be read yet", kind.id()))
-        .file(path)
-        .remedy("export as delimited text")
 }
 
 /// The kind of a file by its first bytes, then by its name without the ending of a compression.
@@ -48,10 +45,11 @@ fn kind_of(path: &Path, head: &[u8]) -> Result<FileKind> {
         }
         return Ok(FileKind::Workbook);
     }
-    let inner = if source::compression_of(head) == Compression::None {
-        extension(path)
-    } else {
+    let compressed = source::compression_of(head) != Compression::None;
+    let inner = if compressed {
         path.file_stem().and_then(|stem| extension(Path::new(stem)))
+    } else {
+        extension(path)
     };
     match inner.as_deref() {
         Some("jsonl" | "ndjson") => Ok(FileKind::JsonLines),
@@ -59,11 +57,19 @@ fn kind_of(path: &Path, head: &[u8]) -> Result<FileKind> {
         Some("pdf") => Err(Problem::data("this kind of file is not an export of records")
             .file(path)
             .remedy("export as delimited text, JSON, a workbook or Parquet")),
+        Some("xlsx" | "xlsm" | "xlsb" | "xls" | "ods" | "parquet") if compressed => {
+            Err(Problem::data("this file is compressed inside already and once more outside")
+                .file(path)
+                .remedy("unpack the outer compression first"))
+        }
         Some(workbook @ ("xlsx" | "xlsm" | "xlsb" | "xls" | "ods")) => {
             Err(Problem::data(format!("the name ends in .{workbook} but the file is no workbook"))
                 .file(path)
                 .remedy("if it is text under a wrong name, set `kind` under [format] in the mapping; else export it again"))
         }
+        Some("parquet") => Err(Problem::data("the name ends in .parquet but the file is no Parquet")
+            .file(path)
+            .remedy("export it again, or set `kind` under [format] in the mapping to what it is")),
         _ => Ok(FileKind::Delimited),
     }
 }
@@ -72,4 +78,37 @@ fn extension(path: &Path) -> Option<String> {
     path.extension()
         .and_then(|e| e.to_str())
         .map(str::to_ascii_lowercase)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn kind(name: &str, head: &[u8]) -> std::result::Result<FileKind, String> {
+        kind_of(Path::new(name), head).map_err(|p| p.to_string())
+    }
+
+    #[test]
+    fn content_comes_before_the_name() {
+        assert_eq!(kind("a.csv", b"PAR1\x15"), Ok(FileKind::Parquet));
+        assert_eq!(kind("a.csv", b"PK\x03\x04"), Ok(FileKind::Workbook));
+        assert_eq!(kind("a.JSONL", b"{}"), Ok(FileKind::JsonLines));
+        assert_eq!(kind("a.json.gz", b"\x1f\x8b"), Ok(FileKind::Json));
+        assert_eq!(kind("a.txt", b"a,b"), Ok(FileKind::Delimited));
+        assert_eq!(kind("a", b"a,b"), Ok(FileKind::Delimited));
+    }
+
+    #[test]
+    fn says_what_it_cannot_read() {
+        for (name, head, part) in [
+            ("a.zip", &b"PK\x03\x04"[..], "unpack"),
+            ("a.xlsx", b"a,b", "no workbook"),
+            ("a.xlsx.gz", b"\x1f\x8b", "outer compression"),
+            ("a.parquet", b"a,b", "no Parquet"),
+            ("a.pdf", b"%PDF", "not an export"),
+        ] {
+            let message = kind(name, head).unwrap_err();
+            assert!(message.contains(part), "{name}: {message}");
+        }
+    }
 }

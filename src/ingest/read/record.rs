@@ -168,6 +168,26 @@ impl RawRecord {
         self.push_with(kind, |buffer| buffer.push_str(text));
     }
 
+    /// Adds a cell of what is displayed.
+    pub(super) fn push_display(&mut self, kind: CellKind, value: impl std::fmt::Display) {
+        use std::fmt::Write as _;
+        // Writing to a String cannot fail.
+        self.push_with(kind, |text| {
+            let _ = write!(text, "{value}");
+        });
+    }
+
+    /// Adds a number as its shortest decimal; what is no number is a cell in error.
+    pub(super) fn push_float(&mut self, value: f64) {
+        let kind = if value.is_finite() {
+            CellKind::Number
+        } else {
+            CellKind::Error
+        };
+        // Adding zero turns a negative zero into zero.
+        self.push_display(kind, value + 0.0);
+    }
+
     /// Sets the cell of a column in any order, filling the gap with empty cells; `false` if it already has text.
     pub(super) fn set_with(
         &mut self,

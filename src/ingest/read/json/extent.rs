@@ -22,11 +22,7 @@ pub(super) fn value_extent(input: &[u8], stack: &mut Vec<u8>) -> Extent {
             b'{' => stack.push(b'}'),
             b'[' => stack.push(b']'),
             b'}' | b']' if stack.is_empty() => return Extent::Whole(pos),
-            b'}' | b']' => {
-                if stack.pop() != Some(byte) {
-                    return Extent::Mismatch;
-                }
-            }
+            b'}' | b']' if stack.pop() != Some(byte) => return Extent::Mismatch,
             b'"' => match string_end(input, pos + 1) {
                 Some(end) => pos = end,
                 None => return Extent::Open,
