@@ -1,0 +1,379 @@
+//! The life of one vehicle: when it is driven, fails, is brought in, is seen without trouble and is lost.
+//!
+//! Services, statements and polls happen whatever fails, and a vehicle is lost at one of them, never between; so the
+//! observed distance ends independently of failures and a rate over it is honest. Only walk-ins come because of a failure.
+
+use std::cmp::Ordering;
+
+use crate::domain::day::Day;
+use crate::synth::calendar;
+use crate::synth::casework::{self, Opened};
+use crate::synth::draw::{Draw, Purpose};
+use crate::synth::model::Model;
+use crate::synth::record::{Failure, Owner, VehicleLife, Visit, VisitKind};
+
+const DAYS_PER_YEAR: f64 = 365.25;
+/// A stranger that never fails is never seen; so many lives are drawn before one is taken as a later customer instead.
+const STRANGER_TRIES: u32 = 2_000;
+
+/// Draws the life of vehicle `index`: the same for the same seed, whatever was drawn before.
+pub fn live(model: &Model, seed: u64, index: u64) -> VehicleLife {
+    let mut draw = Draw::new(seed, index, Purpose::Life);
+    let fleet = !model.sites_of(Owner::Fleet).is_empty()
+        && (model.sites_of(Owner::Customer).is_empty()
+            || draw.chance(model.scenario.behaviour.fleet_share));
+    let owner = if fleet { Owner::Fleet } else { Owner::Customer };
+    let stranger = !fleet && draw.chance(model.scenario.behaviour.strangers);
+    if stranger {
+        for _ in 0..STRANGER_TRIES {
+            let life = Course::begin(model, &mut draw, index, owner, true).run();
+            if !life.cases.is_empty() {
+                return life;
+            }
+        }
+    }
+    Course::begin(model, &mut draw, index, owner, false).run()
+}
+
+/// One vehicle under way. Time is in days since the epoch, with fractions; distance in metres.
+struct Course<'a> {
+    model: &'a Model,
+    draw: &'a mut Draw,
+    life: VehicleLife,
+    /// In use since.
+    in_service: f64,
+    /// Days under record, from..to.
+    span: (f64, f64),
+    now: f64,
+    /// Odometer at which the present engine was new.
+    engine_from: f64,
+    /// Chance that a failure brings the vehicle in while it is unknown.
+    walk_in: f64,
+    /// A customer before the records began, or a unit of the fleet: a walk-in only because the records do not go back.
+    customer_anyway: bool,
+    /// Never comes again but for a comeback.
+    leaving: bool,
+    known: bool,
+    next_routine: f64,
+    next_failure: Option<(f64, usize, u8)>,
+    next_complaint: f64,
+    next_statement: f64,
+    /// Day and truth of a comeback that will still happen.
+    comeback: Option<(f64, Opened)>,
+    observed_from: Option<f64>,
+    observed_to: f64,
+    over: bool,
+}
+
+/// What happens next.
+enum Event {
+    Failure(usize, u8),
+    Comeback,
+    Complaint,
+    Routine,
+    Statement,
+}
+
+impl<'a> Course<'a> {
+    fn begin(
+        model: &'a Model,
+        draw: &'a mut Draw,
+        index: u64,
+        owner: Owner,
+        stranger: bool,
+    ) -> Self {
+        let s = &model.scenario;
+        let b = &s.behaviour;
+        let kind = usize::from(owner == Owner::Fleet);
+        let weights: Vec<f64> = s.families.iter().map(|f| f.weight[kind]).collect();
+        let family = draw.weighted(&weights);
+        let home = *draw.pick(model.sites_of(owner)).unwrap_or(&0);
+        let (first, last) = model.days;
+        let (start, end) = (f64::from(first), f64::from(last) + 1.0);
+        let (model_year, in_service, text) = age(model, draw, family, end);
+        let usage = if owner == Owner::Fleet { b.fleet_km_per_day } else { b.garage_km_per_day };
+        let metres_per_day = draw.lognormal(usage[0], usage[1]).clamp(3.0, 900.0) * 1000.0;
+        let from = start.max(in_service);
+        let old_customer = draw.chance(b.already_customers);
+        let entry = match (owner, stranger) {
+            (_, true) => f64::INFINITY,
+            (Owner::Fleet, _) => from + draw.between(0.0, 30.0),
+            _ if old_customer => from + draw.between(0.0, b.service_days[0]),
+            _ => draw.between(from, end),
+        };
+        let customer_anyway = !stranger && (owner == Owner::Fleet || old_customer);
+        let walk_in = match (stranger, customer_anyway) {
+            (true, _) => 1.0,
+            (_, true) => s.handling.seen,
+            _ => b.early_walk_in,
+        };
+        let life = VehicleLife {
+            index,
+            owner,
+            home,
+            family,
+            engine_text: text,
+            model_year,
+            metres_per_day,
+            visits: Vec::new(),
+            cases: Vec::new(),
+            observed: Vec::new(),
+        };
+        let mut course = Self {
+            model,
+            draw,
+            life,
+            in_service,
+            span: (from, end),
+            now: from,
+            engine_from: 0.0,
+            walk_in,
+            customer_anyway,
+            leaving: false,
+            known: false,
+            next_routine: entry.min(if stranger { f64::INFINITY } else { end - 1e-3 }),
+            next_failure: None,
+            next_complaint: f64::INFINITY,
+            next_statement: f64::INFINITY,
+            comeback: None,
+            observed_from: None,
+            observed_to: from,
+            over: false,
+        };
+        course.draw_failure();
+        course
+    }
+
+    fn run(mut self) -> VehicleLife {
+        while let Some((at, event)) = self.next() {
+            self.now = at;
+            match event {
+                Event::Failure(cause, cylinder) => self.fail(cause, cylinder),
+                Event::Comeback => self.come_back(),
+                Event::Complaint => self.complain(),
+                Event::Routine => self.routine(),
+                Event::Statement => self.statement(),
+            }
+            if self.over {
+                break;
+            }
+        }
+        self.close_stretch();
+        self.life
+    }
+
+    /// The earliest of what can still happen before the records end.
+    fn next(&self) -> Option<(f64, Event)> {
+        let mut soonest = (self.next_routine, Event::Routine);
+        let mut consider = |at: f64, event: Event| {
+            if at.partial_cmp(&soonest.0) == Some(Ordering::Less) {
+                soonest = (at, event);
+            }
+        };
+        if let Some((at, cause, cylinder)) = self.next_failure {
+            consider(at, Event::Failure(cause, cylinder));
+        }
+        if let Some((at, _)) = &self.comeback {
+            consider(*at, Event::Comeback);
+        }
+        consider(self.next_complaint, Event::Complaint);
+        consider(self.next_statement, Event::Statement);
+        (soonest.0 < self.span.1).then_some(soonest)
+    }
+
+    fn odometer(&self, at: f64) -> f64 {
+        (at - self.in_service) * self.life.metres_per_day
+    }
+
+    fn draw_failure(&mut self) {
+        let engine = self.odometer(self.now) - self.engine_from;
+        let limit = self.odometer(self.span.1) - self.engine_from;
+        let next = self
+            .model
+            .hazards
+            .get(self.life.family)
+            .and_then(|h| h.next(engine, limit, self.draw));
+        self.next_failure = next.map(|(m, cause, cylinder)| {
+            (self.in_service + (m + self.engine_from) / self.life.metres_per_day, cause, cylinder)
+        });
+    }
+
+    /// Takes note that the vehicle is seen now.
+    fn seen(&mut self) -> (Day, i64) {
+        let odometer = self.odometer(self.now);
+        let engine = odometer - self.engine_from;
+        self.observed_from.get_or_insert(engine);
+        self.observed_to = engine;
+        if !self.known {
+            self.known = true;
+            self.plan_around_visits();
+        }
+        (Day(self.now.floor() as i32), odometer.floor() as i64)
+    }
+
+    /// From the first sighting on, complaints without a fault and statements can happen too.
+    fn plan_around_visits(&mut self) {
+        let b = &self.model.scenario.behaviour;
+        if self.life.owner == Owner::Customer {
+            if self.draw.chance(b.yearly_statement) {
+                self.next_statement = self.statement_after(self.now);
+            }
+        }
+        self.next_complaint = self.complaint_after(self.now);
+    }
+
+    fn complaint_after(&mut self, at: f64) -> f64 {
+        let a_year = self.model.scenario.behaviour.false_complaints_per_year;
+        if a_year > 0.0 { at + self.draw.exponential() * DAYS_PER_YEAR / a_year } else { f64::INFINITY }
+    }
+
+    /// The last moment of the records' year that `at` lies in.
+    fn statement_after(&self, at: f64) -> f64 {
+        let from = Day(self.model.days.0);
+        (1..=self.model.scenario.period.years)
+            .filter_map(|years| calendar::add_years(from, years))
+            .map(|day| f64::from(day.0) - 1e-3)
+            .find(|moment| *moment > at)
+            .unwrap_or(f64::INFINITY)
+    }
+
+    fn close_stretch(&mut self) {
+        if let Some(from) = self.observed_from.take() {
+            self.life.observed.push((from.floor() as i64, self.observed_to.floor() as i64));
+        }
+    }
+
+    fn site(&mut self) -> usize {
+        let b = &self.model.scenario.behaviour;
+        if self.life.owner == Owner::Fleet || self.draw.chance(b.loyalty) {
+            return self.life.home;
+        }
+        *self.draw.pick(self.model.sites_of(self.life.owner)).unwrap_or(&self.life.home)
+    }
+
+    fn fail(&mut self, cause: usize, cylinder: u8) {
+        let engine_m = (self.odometer(self.now) - self.engine_from).floor() as i64;
+        let failure = Failure { cause, cylinder, engine_m };
+        let brought_in = if self.known { self.model.scenario.handling.seen } else { self.walk_in };
+        if self.draw.chance(brought_in) {
+            let walk_in = !self.known;
+            let site = self.site();
+            let (day, odometer_m) = self.seen();
+            let opened = Opened { day, odometer_m, site, failure: Some(failure), walk_in, of: None };
+            self.handle(opened);
+            if walk_in {
+                self.decide_to_stay();
+            }
+        }
+        self.draw_failure();
+        if self.leaving {
+            self.next_failure = None;
+        }
+    }
+
+    /// A walk-in becomes a customer or never comes again (but for its comeback); decided whatever fails later.
+    fn decide_to_stay(&mut self) {
+        let b = &self.model.scenario.behaviour;
+        if self.customer_anyway || self.draw.chance(b.walk_in_stays) {
+            if self.life.owner == Owner::Customer {
+                self.next_routine = self.now + self.draw.lognormal(b.service_days[0], b.service_days[1]);
+            }
+            return;
+        }
+        self.leaving = true;
+        self.over = self.comeback.is_none();
+        self.next_routine = f64::INFINITY;
+        self.next_complaint = f64::INFINITY;
+        self.next_statement = f64::INFINITY;
+    }
+
+    /// Lets the shop work on the case, and carries out what follows from it.
+    fn handle(&mut self, opened: Opened) {
+        let after = casework::work(self.model, self.draw, &mut self.life, &opened);
+        if let Some(days) = after.comeback_in_days {
+            let days = days.min(1_500_000.0 / self.life.metres_per_day);
+            let number = self.life.cases.len() as u32;
+            self.comeback = Some((self.now + days, Opened { of: Some(number), walk_in: false, ..opened }));
+        }
+        if after.retired {
+            self.over = true;
+        }
+        if after.engine_replaced {
+            self.close_stretch();
+            self.engine_from = self.odometer(self.now);
+            self.observed_from = Some(0.0);
+            self.observed_to = 0.0;
+            self.life.visits.push(Visit {
+                day: after.closed,
+                odometer_m: opened.odometer_m,
+                site: opened.site,
+                kind: VisitKind::EngineReplaced,
+            });
+        }
+    }
+
+    fn come_back(&mut self) {
+        let Some((_, opened)) = self.comeback.take() else {
+            return;
+        };
+        let (day, odometer_m) = self.seen();
+        self.handle(Opened { day, odometer_m, ..opened });
+        self.over |= self.leaving;
+        // A new engine begins a new clock: the failure drawn on the old one can no longer happen.
+        self.draw_failure();
+    }
+
+    fn complain(&mut self) {
+        let site = self.site();
+        let (day, odometer_m) = self.seen();
+        self.handle(Opened { day, odometer_m, site, failure: None, walk_in: false, of: None });
+        self.next_complaint = self.complaint_after(self.now);
+    }
+
+    fn routine(&mut self) {
+        let b = &self.model.scenario.behaviour;
+        let (kind, stop) = match self.life.owner {
+            Owner::Customer => (VisitKind::Service, b.stop_at_service),
+            Owner::Fleet => (VisitKind::Poll, b.stop_at_poll),
+        };
+        let site = if kind == VisitKind::Poll { self.life.home } else { self.site() };
+        let (day, odometer_m) = self.seen();
+        self.life.visits.push(Visit { day, odometer_m, site, kind });
+        let retire = odometer_m > 300_000_000 && kind == VisitKind::Service;
+        let lost = self.draw.chance(stop) | (retire && self.draw.chance(b.retire_at_service));
+        // Whoever waits for a comeback is not lost before it.
+        if lost && self.comeback.is_none() {
+            self.over = true;
+        }
+        self.next_routine = match kind {
+            VisitKind::Poll => self.poll_after(self.now),
+            _ => self.now + self.draw.lognormal(b.service_days[0], b.service_days[1]).max(14.0),
+        };
+    }
+
+    /// Polls are made every month on a day of the unit's own, and all units are read on the last day of the records.
+    fn poll_after(&self, at: f64) -> f64 {
+        let last = self.span.1 - 1e-3;
+        if at + 30.4375 < last || at >= last { at + 30.4375 } else { last }
+    }
+
+    fn statement(&mut self) {
+        let (day, odometer_m) = self.seen();
+        let site = self.life.home;
+        self.life.visits.push(Visit { day, odometer_m, site, kind: VisitKind::Statement });
+        self.next_statement = self.statement_after(self.now);
+    }
+}
+
+/// Model year, day of first use and engine text of a vehicle that is in use well before the records end.
+fn age(model: &Model, draw: &mut Draw, family: usize, end: f64) -> (i16, f64, usize) {
+    let Some(f) = model.scenario.families.get(family) else {
+        return (0, 0.0, 0);
+    };
+    let text = draw.whole(0, f.engine_texts.len() as i64 - 1) as usize;
+    let last_year = (calendar::parts(Day(end as i32)).0 as i16 - 1).clamp(f.model_years[0], f.model_years[1]);
+    let year = draw.whole(i64::from(f.model_years[0]), i64::from(last_year)) as i16;
+    let january = Day::from_ymd(year, 1, 1).map_or(0.0, |d| f64::from(d.0));
+    let in_service = (january + draw.between(-90.0, 270.0)).min(end - 120.0);
+    (year, in_service, text)
+}
