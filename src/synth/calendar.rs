@@ -16,7 +16,11 @@ pub fn civil(day: Day) -> Date {
 /// Year, month and day of month.
 pub fn parts(day: Day) -> (i32, u8, u8) {
     let d = civil(day);
-    (i32::from(d.year()), d.month().unsigned_abs(), d.day().unsigned_abs())
+    (
+        i32::from(d.year()),
+        d.month().unsigned_abs(),
+        d.day().unsigned_abs(),
+    )
 }
 
 /// The same day `years` later; 29 February becomes 1 March where there is none.
@@ -48,7 +52,10 @@ mod tests {
         assert_eq!(parts(leap), (2020, 2, 29));
         assert_eq!(add_years(leap, 1).unwrap().to_string(), "2021-03-01");
         assert_eq!(add_years(leap, 4).unwrap().to_string(), "2024-02-29");
-        assert_eq!(month_start(month_number(leap)).unwrap().to_string(), "2020-02-01");
+        assert_eq!(
+            month_start(month_number(leap)).unwrap().to_string(),
+            "2020-02-01"
+        );
         assert_eq!(parts(Day(-1)), (1969, 12, 31));
     }
 }

@@ -5,9 +5,7 @@ use crate::domain::outcome::Outcome;
 use crate::synth::draw::Draw;
 use crate::synth::model::Model;
 use crate::synth::reading::{self, Bay};
-use crate::synth::record::{
-    Case, Failure, Finding, Owner, Step, TestResult, VehicleLife,
-};
+use crate::synth::record::{Case, Failure, Finding, Owner, Step, TestResult, VehicleLife};
 use crate::synth::scenario::Repair;
 
 /// A case as it comes through the door.
@@ -52,8 +50,17 @@ enum Road {
 }
 
 /// Works on one case, adds it to the vehicle's life, and says what follows.
-pub fn work(model: &Model, draw: &mut Draw, life: &mut VehicleLife, opened: &Opened) -> Consequence {
-    let family_cylinders = model.scenario.families.get(life.family).map_or(1, |f| f.cylinders);
+pub fn work(
+    model: &Model,
+    draw: &mut Draw,
+    life: &mut VehicleLife,
+    opened: &Opened,
+) -> Consequence {
+    let family_cylinders = model
+        .scenario
+        .families
+        .get(life.family)
+        .map_or(1, |f| f.cylinders);
     let suspect = match opened.failure {
         Some(f) if f.cylinder > 0 => f.cylinder,
         _ => draw.whole(1, i64::from(family_cylinders)) as u8,
@@ -117,7 +124,11 @@ fn road(model: &Model, draw: &mut Draw, opened: &Opened) -> Road {
         h.declined,
     ]);
     if opened.failure.is_none() {
-        return if draw.chance(0.6) { Road::NoFaultFound } else { Road::NotReproduced };
+        return if draw.chance(0.6) {
+            Road::NoFaultFound
+        } else {
+            Road::NotReproduced
+        };
     }
     if opened.of.is_some() {
         return Road::Confirmed;
@@ -198,9 +209,9 @@ fn test(
             continue;
         }
         let readings = reading::take(&bay, draw, test);
-        let abnormal = readings
-            .iter()
-            .any(|r| r.result == TestResult::Abnormal && (r.cylinder == suspect || r.cylinder == 0));
+        let abnormal = readings.iter().any(|r| {
+            r.result == TestResult::Abnormal && (r.cylinder == suspect || r.cylinder == 0)
+        });
         let minutes = model.knowledge.minutes(test, bay.access) * draw.lognormal(1.0, 0.2);
         scan_abnormal |= abnormal && model.knowledge.is_scan(test);
         steps.push(Step {
@@ -210,7 +221,9 @@ fn test(
             minutes: (!draw.chance(0.15)).then_some((minutes * 2.0).round().max(1.0) / 2.0),
             readings,
         });
-        let points = opened.failure.is_some_and(|f| model.knowledge.points_at(test, f.cause));
+        let points = opened
+            .failure
+            .is_some_and(|f| model.knowledge.points_at(test, f.cause));
         if abnormal && points || opened.failure.is_none() && steps.len() >= 5 {
             break;
         }
@@ -233,9 +246,8 @@ fn confirm(
     let weights: Vec<f64> = cause.repairs.iter().map(|r| r.weight).collect();
     let repair = &cause.repairs[draw.weighted(&weights)];
     let head_off = model.knowledge.head_off(failure.cause);
-    let retired = head_off
-        && opened.odometer_m > 280_000_000
-        && draw.chance(s.handling.head_job_retired);
+    let retired =
+        head_off && opened.odometer_m > 280_000_000 && draw.chance(s.handling.head_job_retired);
     let declined = head_off && draw.chance(s.handling.head_job_declined);
     let mut finding = priced(model, draw, life, opened, repair);
     if retired || declined {
@@ -243,7 +255,12 @@ fn confirm(
         confirmation = confirmation.min(2);
         finding.labour_hours = None;
         finding.cost_minor = None;
-        finding.repair = if retired { "vehicle_retired" } else { "repair_declined" }.to_string();
+        finding.repair = if retired {
+            "vehicle_retired"
+        } else {
+            "repair_declined"
+        }
+        .to_string();
     }
     consequence.retired = retired;
     consequence.engine_replaced = finding.repair == "engine_replace";
@@ -265,14 +282,20 @@ fn fit_parts(
 ) -> Option<Finding> {
     let s = &model.scenario;
     let guesses: Vec<usize> = (0..s.causes.len())
-        .filter(|i| *i != failure.cause && ["spark_plug", "ignition_coil"].contains(&s.causes[*i].id.as_str()))
+        .filter(|i| {
+            *i != failure.cause
+                && ["spark_plug", "ignition_coil"].contains(&s.causes[*i].id.as_str())
+        })
         .collect();
     let guess = *draw.pick(&guesses)?;
     let repair = s.causes[guess].repairs.first()?;
     let mut finding = priced(model, draw, life, opened, repair);
     finding.cause = guess;
     finding.cylinder = suspect;
-    finding.mode = draw.pick(&s.causes[guess].modes).cloned().unwrap_or_default();
+    finding.mode = draw
+        .pick(&s.causes[guess].modes)
+        .cloned()
+        .unwrap_or_default();
     Some(finding)
 }
 
@@ -304,7 +327,11 @@ fn priced(
         repair: repair.id.clone(),
         labour_hours: Some(hours),
         // A warranty line carries no price: it is not cheap, it is paid elsewhere.
-        cost_minor: Some(if warranty { 0 } else { (cost * 100.0).round() as i64 }),
+        cost_minor: Some(if warranty {
+            0
+        } else {
+            (cost * 100.0).round() as i64
+        }),
         price_year: year,
         payer,
     }

@@ -3,7 +3,9 @@ use crate::domain::day::Day;
 use crate::synth::record::Owner;
 
 fn fleet(seed: u64, vehicles: u64) -> Vec<VehicleLife> {
-    simulate(&Scenario::embedded().unwrap(), seed, vehicles).unwrap().collect()
+    simulate(&Scenario::embedded().unwrap(), seed, vehicles)
+        .unwrap()
+        .collect()
 }
 
 /// Band-wise metres of a stretch.
@@ -33,11 +35,23 @@ fn records_are_in_order_and_inside_the_period() {
         let mut seen: Vec<(Day, i64)> = life.visits.iter().map(|v| (v.day, v.odometer_m)).collect();
         seen.extend(life.cases.iter().map(|c| (c.opened, c.odometer_m)));
         assert!(!seen.is_empty(), "vehicle {} was never seen", life.index);
-        assert!(seen.iter().all(|(d, m)| d.0 >= first && d.0 <= last && *m >= 0), "{life:?}");
+        assert!(
+            seen.iter()
+                .all(|(d, m)| d.0 >= first && d.0 <= last && *m >= 0),
+            "{life:?}"
+        );
         seen.sort();
-        assert!(seen.windows(2).all(|w| w[0].1 <= w[1].1 || w[0].0 == w[1].0), "{life:?}");
+        assert!(
+            seen.windows(2)
+                .all(|w| w[0].1 <= w[1].1 || w[0].0 == w[1].0),
+            "{life:?}"
+        );
         assert!(life.cases.windows(2).all(|w| w[0].opened <= w[1].opened));
-        assert!(life.cases.iter().all(|c| c.closed >= c.opened && c.closed.0 <= last));
+        assert!(
+            life.cases
+                .iter()
+                .all(|c| c.closed >= c.opened && c.closed.0 <= last)
+        );
         let walk_ins = life.cases.iter().filter(|c| c.walk_in).count();
         assert!(walk_ins <= 1);
         assert!(life.observed.iter().all(|(a, b)| a <= b));
@@ -53,7 +67,11 @@ fn events(scenario: &Scenario, seed: u64, vehicles: u64) -> (f64, f64, f64) {
             let of_band = |b| -> f64 {
                 let causes = scenario.causes.iter();
                 causes
-                    .map(|c| (0..=f.cylinders).map(|k| scenario.hazard(f, c, k, b)).sum::<f64>())
+                    .map(|c| {
+                        (0..=f.cylinders)
+                            .map(|k| scenario.hazard(f, c, k, b))
+                            .sum::<f64>()
+                    })
                     .sum()
             };
             (0..scenario.bands()).map(of_band).collect()
@@ -66,8 +84,16 @@ fn events(scenario: &Scenario, seed: u64, vehicles: u64) -> (f64, f64, f64) {
                 expected += rate * metres / 1e8 * scenario.handling.seen;
             }
         }
-        for case in life.cases.iter().filter(|c| c.failure.is_some() && c.comeback_of.is_none()) {
-            if case.walk_in { walk_ins += 1.0 } else { known += 1.0 }
+        for case in life
+            .cases
+            .iter()
+            .filter(|c| c.failure.is_some() && c.comeback_of.is_none())
+        {
+            if case.walk_in {
+                walk_ins += 1.0
+            } else {
+                known += 1.0
+            }
         }
     }
     (known, walk_ins, expected)
@@ -84,7 +110,10 @@ fn events_over_observed_distance_recover_the_hazard_and_walk_ins_would_spoil_it(
     let ratio = known / expected;
     assert!((ratio - 1.0).abs() < 3.5 * error, "{ratio} +- {error}");
     let naive = (known + walk_ins) / expected;
-    assert!(naive - 1.0 > 4.0 * error, "walk-ins must be enough to matter: {naive} +- {error}");
+    assert!(
+        naive - 1.0 > 4.0 * error,
+        "walk-ins must be enough to matter: {naive} +- {error}"
+    );
 }
 
 #[test]
@@ -108,11 +137,23 @@ fn readings_keep_the_shares_of_the_matrix() {
     use crate::synth::record::TestResult;
     let scenario = Scenario::embedded().unwrap();
     let model = Model::new(&scenario).unwrap();
-    let coil = scenario.causes.iter().position(|c| c.id == "ignition_coil").unwrap();
-    let swap = model.knowledge.test_ids().position(|t| t == "coil_swap").unwrap();
+    let coil = scenario
+        .causes
+        .iter()
+        .position(|c| c.id == "ignition_coil")
+        .unwrap();
+    let swap = model
+        .knowledge
+        .test_ids()
+        .position(|t| t == "coil_swap")
+        .unwrap();
     let (mut done, mut abnormal) = (0u32, 0u32);
     for life in simulate(&scenario, 5, 6000).unwrap() {
-        for case in life.cases.iter().filter(|c| c.failure.is_some_and(|f| f.cause == coil)) {
+        for case in life
+            .cases
+            .iter()
+            .filter(|c| c.failure.is_some_and(|f| f.cause == coil))
+        {
             for step in case.steps.iter().filter(|s| s.test == swap) {
                 let result = step.readings[0].result;
                 if result != TestResult::Inconclusive {
@@ -124,7 +165,10 @@ fn readings_keep_the_shares_of_the_matrix() {
     }
     let (n, p) = (f64::from(done), f64::from(abnormal) / f64::from(done));
     let truth = model.knowledge.p_abnormal(coil, swap);
-    assert!((p - truth).abs() < 3.5 * (truth * (1.0 - truth) / n).sqrt(), "{p} of {n}, {truth}");
+    assert!(
+        (p - truth).abs() < 3.5 * (truth * (1.0 - truth) / n).sqrt(),
+        "{p} of {n}, {truth}"
+    );
 }
 
 #[test]

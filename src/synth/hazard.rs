@@ -39,7 +39,11 @@ impl Hazards {
             }
         }
         Self {
-            edges_m: scenario.band_edges_km.iter().map(|e| *e as f64 * 1000.0).collect(),
+            edges_m: scenario
+                .band_edges_km
+                .iter()
+                .map(|e| *e as f64 * 1000.0)
+                .collect(),
             totals: rates.iter().map(|r| r.iter().sum()).collect(),
             processes,
             rates,
@@ -48,7 +52,9 @@ impl Hazards {
 
     /// Band of a distance.
     pub fn band(&self, engine_m: f64) -> usize {
-        self.edges_m.partition_point(|e| *e <= engine_m).saturating_sub(1)
+        self.edges_m
+            .partition_point(|e| *e <= engine_m)
+            .saturating_sub(1)
     }
 
     /// The first failure after `from_m` and not beyond `to_m`: its distance, cause and cylinder.
@@ -57,7 +63,12 @@ impl Hazards {
         let mut need = draw.exponential();
         while at < to_m {
             let band = self.band(at);
-            let end = self.edges_m.get(band + 1).copied().unwrap_or(f64::INFINITY).min(to_m);
+            let end = self
+                .edges_m
+                .get(band + 1)
+                .copied()
+                .unwrap_or(f64::INFINITY)
+                .min(to_m);
             let total = self.totals.get(band).copied().unwrap_or(0.0);
             let room = total * (end - at);
             if need < room {
@@ -80,10 +91,18 @@ mod tests {
     #[test]
     fn counts_agree_with_the_cumulative_hazard() {
         let scenario = Scenario::embedded().unwrap();
-        let family = scenario.families.iter().find(|f| f.id == "alder-4").unwrap();
+        let family = scenario
+            .families
+            .iter()
+            .find(|f| f.id == "alder-4")
+            .unwrap();
         let hazards = Hazards::of(&scenario, family);
         let mut draw = Draw::new(5, 0, Purpose::Life);
-        let cause = scenario.causes.iter().position(|c| c.id == "exhaust_valve_leak").unwrap();
+        let cause = scenario
+            .causes
+            .iter()
+            .position(|c| c.id == "exhaust_valve_leak")
+            .unwrap();
         let (mut third, mut first, mut all) = (0u32, 0u32, 0u32);
         let lives = 20_000;
         for _ in 0..lives {
@@ -107,9 +126,17 @@ mod tests {
         for (seen, e) in [
             (third, expected(cause, 3)),
             (first, expected(cause, 1)),
-            (all, (0..scenario.causes.len()).map(|c| (0..=4).map(|k| expected(c, k)).sum::<f64>()).sum()),
+            (
+                all,
+                (0..scenario.causes.len())
+                    .map(|c| (0..=4).map(|k| expected(c, k)).sum::<f64>())
+                    .sum(),
+            ),
         ] {
-            assert!((f64::from(seen) - e).abs() < 4.5 * e.sqrt(), "{seen} against {e}");
+            assert!(
+                (f64::from(seen) - e).abs() < 4.5 * e.sqrt(),
+                "{seen} against {e}"
+            );
         }
     }
 

@@ -52,7 +52,9 @@ const FOLLOW_UP_ELSEWHERE: f64 = 0.02;
 fn chance(catalog: &Catalog, cause: &str, test: &str) -> f64 {
     catalog.chance_abnormal(cause, test).map_or_else(
         || {
-            let own = FOLLOW_UPS.iter().find(|(c, t, _)| *c == cause && *t == test);
+            let own = FOLLOW_UPS
+                .iter()
+                .find(|(c, t, _)| *c == cause && *t == test);
             own.map_or(FOLLOW_UP_ELSEWHERE, |(_, _, p)| *p)
         },
         |c| c.probability(),
@@ -94,18 +96,34 @@ impl Knowledge {
             }
         }
         let mut path_weights = rows(scenario, |cause| {
-            catalog.leak_path_shares(cause).map(<[f64]>::to_vec).unwrap_or_default()
+            catalog
+                .leak_path_shares(cause)
+                .map(<[f64]>::to_vec)
+                .unwrap_or_default()
         });
         // A sound engine hisses as one does whose fault has nothing to do with sealing.
-        path_weights.push(catalog.leak_path_shares("spark_plug").map(<[f64]>::to_vec).unwrap_or_default());
+        path_weights.push(
+            catalog
+                .leak_path_shares("spark_plug")
+                .map(<[f64]>::to_vec)
+                .unwrap_or_default(),
+        );
         Ok(Self {
-            p_abnormal: rows(scenario, |cause| ids.iter().map(|t| chance(&catalog, cause, t)).collect()),
+            p_abnormal: rows(scenario, |cause| {
+                ids.iter().map(|t| chance(&catalog, cause, t)).collect()
+            }),
             head_off: rows(scenario, |cause| {
-                catalog.cause(cause).is_some_and(|c| c.head_off == HeadOff::Yes)
+                catalog
+                    .cause(cause)
+                    .is_some_and(|c| c.head_off == HeadOff::Yes)
             }),
             paths: catalog.leak_paths().iter().map(|w| w.id.clone()).collect(),
             path_weights,
-            tests: ids.iter().filter_map(|id| catalog.test(id)).map(Test::of).collect(),
+            tests: ids
+                .iter()
+                .filter_map(|id| catalog.test(id))
+                .map(Test::of)
+                .collect(),
             orders,
         })
     }
@@ -132,17 +150,26 @@ impl Knowledge {
 
     /// Order of tests where a habit is practised.
     pub fn order(&self, habit: Option<Habit>) -> &[usize] {
-        self.orders.iter().find(|(h, _)| Some(*h) == habit).map_or(&[], |(_, o)| o)
+        self.orders
+            .iter()
+            .find(|(h, _)| Some(*h) == habit)
+            .map_or(&[], |(_, o)| o)
     }
 
     /// P(abnormal | cause), 0 to 1.
     pub fn p_abnormal(&self, cause: usize, test: usize) -> f64 {
-        self.p_abnormal.get(cause).and_then(|row| row.get(test)).copied().unwrap_or(0.0)
+        self.p_abnormal
+            .get(cause)
+            .and_then(|row| row.get(test))
+            .copied()
+            .unwrap_or(0.0)
     }
 
     /// Bench minutes at an access between 0 (easy) and 1 (hard).
     pub fn minutes(&self, test: usize, access: f64) -> f64 {
-        self.tests.get(test).map_or(0.0, |t| t.minutes[0] + (t.minutes[1] - t.minutes[0]) * access)
+        self.tests.get(test).map_or(0.0, |t| {
+            t.minutes[0] + (t.minutes[1] - t.minutes[0]) * access
+        })
     }
 
     /// Whether the repair of a cause takes the cylinder head off.
@@ -167,14 +194,19 @@ impl Knowledge {
 
     /// Whether an abnormal result is enough for a shop to stop testing: usual for the cause, and not merely "a weak cylinder".
     pub fn points_at(&self, test: usize, cause: usize) -> bool {
-        const SEALING_ONLY: [&str; 3] =
-            ["relative_compression", "cranking_compression", "running_compression"];
+        const SEALING_ONLY: [&str; 3] = [
+            "relative_compression",
+            "cranking_compression",
+            "running_compression",
+        ];
         self.p_abnormal(cause, test) >= 0.6 && !SEALING_ONLY.contains(&self.test_id(test))
     }
 
     /// Draws the path on which a leak is heard.
     pub fn leak_path(&self, cause: Option<usize>, draw: &mut Draw) -> Option<String> {
-        let row = cause.and_then(|c| self.path_weights.get(c)).or(self.path_weights.last())?;
+        let row = cause
+            .and_then(|c| self.path_weights.get(c))
+            .or(self.path_weights.last())?;
         self.paths.get(draw.weighted(row)).cloned()
     }
 }

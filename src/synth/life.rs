@@ -91,7 +91,11 @@ impl<'a> Course<'a> {
         let (first, last) = model.days;
         let (start, end) = (f64::from(first), f64::from(last) + 1.0);
         let (model_year, in_service, text) = age(model, draw, family, end);
-        let usage = if owner == Owner::Fleet { b.fleet_km_per_day } else { b.garage_km_per_day };
+        let usage = if owner == Owner::Fleet {
+            b.fleet_km_per_day
+        } else {
+            b.garage_km_per_day
+        };
         let metres_per_day = draw.lognormal(usage[0], usage[1]).clamp(3.0, 900.0) * 1000.0;
         let from = start.max(in_service);
         let old_customer = draw.chance(b.already_customers);
@@ -194,7 +198,11 @@ impl<'a> Course<'a> {
             .get(self.life.family)
             .and_then(|h| h.next(engine, limit, self.draw));
         self.next_failure = next.map(|(m, cause, cylinder)| {
-            (self.in_service + (m + self.engine_from) / self.life.metres_per_day, cause, cylinder)
+            (
+                self.in_service + (m + self.engine_from) / self.life.metres_per_day,
+                cause,
+                cylinder,
+            )
         });
     }
 
@@ -224,7 +232,11 @@ impl<'a> Course<'a> {
 
     fn complaint_after(&mut self, at: f64) -> f64 {
         let a_year = self.model.scenario.behaviour.false_complaints_per_year;
-        if a_year > 0.0 { at + self.draw.exponential() * DAYS_PER_YEAR / a_year } else { f64::INFINITY }
+        if a_year > 0.0 {
+            at + self.draw.exponential() * DAYS_PER_YEAR / a_year
+        } else {
+            f64::INFINITY
+        }
     }
 
     /// The last moment of the records' year that `at` lies in.
@@ -239,7 +251,9 @@ impl<'a> Course<'a> {
 
     fn close_stretch(&mut self) {
         if let Some(from) = self.observed_from.take() {
-            self.life.observed.push((from.floor() as i64, self.observed_to.floor() as i64));
+            self.life
+                .observed
+                .push((from.floor() as i64, self.observed_to.floor() as i64));
         }
     }
 
@@ -248,18 +262,36 @@ impl<'a> Course<'a> {
         if self.life.owner == Owner::Fleet || self.draw.chance(b.loyalty) {
             return self.life.home;
         }
-        *self.draw.pick(self.model.sites_of(self.life.owner)).unwrap_or(&self.life.home)
+        *self
+            .draw
+            .pick(self.model.sites_of(self.life.owner))
+            .unwrap_or(&self.life.home)
     }
 
     fn fail(&mut self, cause: usize, cylinder: u8) {
         let engine_m = (self.odometer(self.now) - self.engine_from).floor() as i64;
-        let failure = Failure { cause, cylinder, engine_m };
-        let brought_in = if self.known { self.model.scenario.handling.seen } else { self.walk_in };
+        let failure = Failure {
+            cause,
+            cylinder,
+            engine_m,
+        };
+        let brought_in = if self.known {
+            self.model.scenario.handling.seen
+        } else {
+            self.walk_in
+        };
         if self.draw.chance(brought_in) {
             let walk_in = !self.known;
             let site = self.site();
             let (day, odometer_m) = self.seen();
-            let opened = Opened { day, odometer_m, site, failure: Some(failure), walk_in, of: None };
+            let opened = Opened {
+                day,
+                odometer_m,
+                site,
+                failure: Some(failure),
+                walk_in,
+                of: None,
+            };
             self.handle(opened);
             if walk_in {
                 self.decide_to_stay();
@@ -276,7 +308,8 @@ impl<'a> Course<'a> {
         let b = &self.model.scenario.behaviour;
         if self.customer_anyway || self.draw.chance(b.walk_in_stays) {
             if self.life.owner == Owner::Customer {
-                self.next_routine = self.now + self.draw.lognormal(b.service_days[0], b.service_days[1]);
+                self.next_routine =
+                    self.now + self.draw.lognormal(b.service_days[0], b.service_days[1]);
             }
             return;
         }
@@ -293,7 +326,14 @@ impl<'a> Course<'a> {
         if let Some(days) = after.comeback_in_days {
             let days = days.min(1_500_000.0 / self.life.metres_per_day);
             let number = self.life.cases.len() as u32;
-            self.comeback = Some((self.now + days, Opened { of: Some(number), walk_in: false, ..opened }));
+            self.comeback = Some((
+                self.now + days,
+                Opened {
+                    of: Some(number),
+                    walk_in: false,
+                    ..opened
+                },
+            ));
         }
         if after.retired {
             self.over = true;
@@ -317,7 +357,11 @@ impl<'a> Course<'a> {
             return;
         };
         let (day, odometer_m) = self.seen();
-        self.handle(Opened { day, odometer_m, ..opened });
+        self.handle(Opened {
+            day,
+            odometer_m,
+            ..opened
+        });
         self.over |= self.leaving;
         // A new engine begins a new clock: the failure drawn on the old one can no longer happen.
         self.draw_failure();
@@ -326,7 +370,14 @@ impl<'a> Course<'a> {
     fn complain(&mut self) {
         let site = self.site();
         let (day, odometer_m) = self.seen();
-        self.handle(Opened { day, odometer_m, site, failure: None, walk_in: false, of: None });
+        self.handle(Opened {
+            day,
+            odometer_m,
+            site,
+            failure: None,
+            walk_in: false,
+            of: None,
+        });
         self.next_complaint = self.complaint_after(self.now);
     }
 
@@ -336,9 +387,18 @@ impl<'a> Course<'a> {
             Owner::Customer => (VisitKind::Service, b.stop_at_service),
             Owner::Fleet => (VisitKind::Poll, b.stop_at_poll),
         };
-        let site = if kind == VisitKind::Poll { self.life.home } else { self.site() };
+        let site = if kind == VisitKind::Poll {
+            self.life.home
+        } else {
+            self.site()
+        };
         let (day, odometer_m) = self.seen();
-        self.life.visits.push(Visit { day, odometer_m, site, kind });
+        self.life.visits.push(Visit {
+            day,
+            odometer_m,
+            site,
+            kind,
+        });
         let retire = odometer_m > 300_000_000 && kind == VisitKind::Service;
         let lost = self.draw.chance(stop) | (retire && self.draw.chance(b.retire_at_service));
         // Whoever waits for a comeback is not lost before it.
@@ -347,20 +407,35 @@ impl<'a> Course<'a> {
         }
         self.next_routine = match kind {
             VisitKind::Poll => self.poll_after(self.now),
-            _ => self.now + self.draw.lognormal(b.service_days[0], b.service_days[1]).max(14.0),
+            _ => {
+                self.now
+                    + self
+                        .draw
+                        .lognormal(b.service_days[0], b.service_days[1])
+                        .max(14.0)
+            }
         };
     }
 
     /// Polls are made every month on a day of the unit's own, and all units are read on the last day of the records.
     fn poll_after(&self, at: f64) -> f64 {
         let last = self.span.1 - 1e-3;
-        if at + 30.4375 < last || at >= last { at + 30.4375 } else { last }
+        if at + 30.4375 < last || at >= last {
+            at + 30.4375
+        } else {
+            last
+        }
     }
 
     fn statement(&mut self) {
         let (day, odometer_m) = self.seen();
         let site = self.life.home;
-        self.life.visits.push(Visit { day, odometer_m, site, kind: VisitKind::Statement });
+        self.life.visits.push(Visit {
+            day,
+            odometer_m,
+            site,
+            kind: VisitKind::Statement,
+        });
         self.next_statement = self.statement_after(self.now);
     }
 }
@@ -371,7 +446,8 @@ fn age(model: &Model, draw: &mut Draw, family: usize, end: f64) -> (i16, f64, us
         return (0, 0.0, 0);
     };
     let text = draw.whole(0, f.engine_texts.len() as i64 - 1) as usize;
-    let last_year = (calendar::parts(Day(end as i32)).0 as i16 - 1).clamp(f.model_years[0], f.model_years[1]);
+    let last_year =
+        (calendar::parts(Day(end as i32)).0 as i16 - 1).clamp(f.model_years[0], f.model_years[1]);
     let year = draw.whole(i64::from(f.model_years[0]), i64::from(last_year)) as i16;
     let january = Day::from_ymd(year, 1, 1).map_or(0.0, |d| f64::from(d.0));
     let in_service = (january + draw.between(-90.0, 270.0)).min(end - 120.0);

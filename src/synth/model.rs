@@ -26,7 +26,10 @@ impl Model {
     pub fn new(scenario: &Scenario) -> Result<Self> {
         let days = period_days(scenario)?;
         let depot = |i: &usize| {
-            scenario.sites.get(*i).is_some_and(|s| s.habit == Habit::FleetPolls)
+            scenario
+                .sites
+                .get(*i)
+                .is_some_and(|s| s.habit == Habit::FleetPolls)
         };
         let (fleet, chain): (Vec<usize>, Vec<usize>) =
             (0..scenario.sites.len()).partition(|i| depot(i));
@@ -37,7 +40,11 @@ impl Model {
             }
         }
         Ok(Self {
-            hazards: scenario.families.iter().map(|f| Hazards::of(scenario, f)).collect(),
+            hazards: scenario
+                .families
+                .iter()
+                .map(|f| Hazards::of(scenario, f))
+                .collect(),
             knowledge: Knowledge::from_catalog(scenario)?,
             scenario: scenario.clone(),
             sites: [chain, fleet],

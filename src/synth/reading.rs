@@ -38,7 +38,11 @@ impl<'a> Bay<'a> {
         failure: Option<Failure>,
         suspect: u8,
     ) -> Self {
-        let bank = family.banks.iter().position(|b| b.contains(&suspect)).unwrap_or(0);
+        let bank = family
+            .banks
+            .iter()
+            .position(|b| b.contains(&suspect))
+            .unwrap_or(0);
         Self {
             knowledge,
             family,
@@ -57,7 +61,11 @@ impl<'a> Bay<'a> {
         };
         let p = self.knowledge.p_abnormal(failure.cause, test);
         let room = APART * (p / FRANK).min((1.0 - p) / (1.0 - FRANK));
-        if self.frank { p + (1.0 - FRANK) * room } else { p - FRANK * room }
+        if self.frank {
+            p + (1.0 - FRANK) * room
+        } else {
+            p - FRANK * room
+        }
     }
 }
 
@@ -75,7 +83,15 @@ struct Figure {
 }
 
 fn figure(id: &str, bay: &Bay) -> Option<Figure> {
-    let f = |healthy, spread, abnormal, decimals, all| Some(Figure { healthy, spread, abnormal, decimals, all });
+    let f = |healthy, spread, abnormal, decimals, all| {
+        Some(Figure {
+            healthy,
+            spread,
+            abnormal,
+            decimals,
+            all,
+        })
+    };
     match id {
         "cranking_compression" => f(bay.compression_kpa, 0.025, [0.12, 0.72], 0, true),
         "running_compression" => f(bay.compression_kpa * 0.55, 0.04, [0.3, 0.75], 0, false),
@@ -96,7 +112,10 @@ pub fn take(bay: &Bay, draw: &mut Draw, test: usize) -> Vec<Reading> {
     let abnormal = draw.chance(bay.p_abnormal(test));
     let leak_path = |draw: &mut Draw| {
         let cause = bay.failure.map(|f| f.cause);
-        bay.knowledge.hears_leak(test).then(|| bay.knowledge.leak_path(cause, draw)).flatten()
+        bay.knowledge
+            .hears_leak(test)
+            .then(|| bay.knowledge.leak_path(cause, draw))
+            .flatten()
     };
     let Some(figure) = figure(bay.knowledge.test_id(test), bay) else {
         let inconclusive = draw.chance(0.03);
@@ -105,21 +124,46 @@ pub fn take(bay: &Bay, draw: &mut Draw, test: usize) -> Vec<Reading> {
             (_, true) => TestResult::Abnormal,
             _ => TestResult::Normal,
         };
-        let cylinder = if bay.knowledge.whole_engine(test) { 0 } else { bay.suspect };
-        return vec![Reading { cylinder, value: None, result, leak_path: None }];
+        let cylinder = if bay.knowledge.whole_engine(test) {
+            0
+        } else {
+            bay.suspect
+        };
+        return vec![Reading {
+            cylinder,
+            value: None,
+            result,
+            leak_path: None,
+        }];
     };
-    let neighbour = if bay.suspect < bay.family.cylinders { bay.suspect + 1 } else { bay.suspect.saturating_sub(1) };
+    let neighbour = if bay.suspect < bay.family.cylinders {
+        bay.suspect + 1
+    } else {
+        bay.suspect.saturating_sub(1)
+    };
     (1..=bay.family.cylinders)
         .filter(|c| figure.all || *c == bay.suspect || *c == neighbour)
         .map(|cylinder| {
-            let bad = if cylinder == bay.suspect { abnormal } else { draw.chance(FALSE_ALARM) };
-            let factor = if bad { draw.between(figure.abnormal[0], figure.abnormal[1]) } else { 1.0 };
+            let bad = if cylinder == bay.suspect {
+                abnormal
+            } else {
+                draw.chance(FALSE_ALARM)
+            };
+            let factor = if bad {
+                draw.between(figure.abnormal[0], figure.abnormal[1])
+            } else {
+                1.0
+            };
             let healthy = draw.lognormal(figure.healthy, figure.spread);
             let scale = 10f64.powi(figure.decimals);
             Reading {
                 cylinder,
                 value: Some((healthy * factor * scale).round() / scale),
-                result: if bad { TestResult::Abnormal } else { TestResult::Normal },
+                result: if bad {
+                    TestResult::Abnormal
+                } else {
+                    TestResult::Normal
+                },
                 leak_path: if bad { leak_path(draw) } else { None },
             }
         })

@@ -382,9 +382,11 @@ impl Scenario {
             }
             for own in &family.hazards {
                 if !self.causes.iter().any(|c| c.id == own.cause) {
-                    return Err(Problem::data("hazard of a cause that the scenario does not have")
-                        .field(at)
-                        .value(&own.cause));
+                    return Err(
+                        Problem::data("hazard of a cause that the scenario does not have")
+                            .field(at)
+                            .value(&own.cause),
+                    );
                 }
                 self.check_rates(&at, &own.per_100_000_km)?;
             }
@@ -422,7 +424,11 @@ mod tests {
     #[test]
     fn one_four_cylinder_family_differs_by_cylinder_and_one_does_not() {
         let s = Scenario::embedded().unwrap();
-        let cause = s.causes.iter().find(|c| c.id == "exhaust_valve_leak").unwrap();
+        let cause = s
+            .causes
+            .iter()
+            .find(|c| c.id == "exhaust_valve_leak")
+            .unwrap();
         let by_cylinder = |id: &str| -> Vec<f64> {
             let family = s.families.iter().find(|f| f.id == id).unwrap();
             (1..=4).map(|c| s.hazard(family, cause, c, 2)).collect()
@@ -440,7 +446,12 @@ mod tests {
         let mut bad = good.clone();
         bad.handling.confirmed += 0.1;
         let text = bad.to_toml().unwrap();
-        assert!(Scenario::from_toml(&text, "x").unwrap_err().to_string().contains("sum to 1"));
+        assert!(
+            Scenario::from_toml(&text, "x")
+                .unwrap_err()
+                .to_string()
+                .contains("sum to 1")
+        );
         let mut bad = good.clone();
         bad.causes[0].per_100_000_km.pop();
         assert!(Scenario::from_toml(&bad.to_toml().unwrap(), "x").is_err());
