@@ -39,6 +39,7 @@
 
 mod delimited;
 mod encoding;
+mod foreign;
 mod format;
 mod json;
 mod open;

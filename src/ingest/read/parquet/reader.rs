@@ -15,6 +15,7 @@ use arrow::datatypes::{
 };
 use arrow::record_batch::RecordBatch;
 
+use super::super::foreign::guard;
 use super::super::reader::{Damage, DamageReason, Progress, ReadOutcome, RecordReader, visible};
 use super::super::record::{CellKind, Header, RawRecord};
 use super::super::source::{Meter, open_file};
@@ -59,6 +60,10 @@ impl ParquetReader {
     /// # Errors
     /// The file cannot be opened, or its footer is damaged.
     pub fn open(path: &Path) -> Result<Self> {
+        guard(path, || Self::begin(path))
+    }
+
+    fn begin(path: &Path) -> Result<Self> {
         let (file, total) = open_file(path)?;
         let broken = |e: ::parquet::errors::ParquetError| broken(path, &e);
         let builder = ParquetRecordBatchReaderBuilder::try_new(file).map_err(broken)?;
@@ -101,17 +106,22 @@ impl ParquetReader {
 
     /// Brings the next batch; `false` at the end.
     fn advance(&mut self) -> Result<bool> {
-        let Some(batch) = self.batches.next() else {
+        let decoded = guard(&self.path, || {
+            let Some(batch) = self.batches.next() else {
+                return Ok(None);
+            };
+            let batch: RecordBatch = batch.map_err(|e| broken(&self.path, &e))?;
+            let columns = batch.columns().iter().map(simplify);
+            let columns: std::result::Result<Vec<Column>, _> = columns.collect();
+            let columns = columns.map_err(|e| broken(&self.path, &e))?;
+            Ok(Some((batch.num_rows(), columns)))
+        });
+        let Some((rows, columns)) = decoded.map_err(|problem| problem.line(self.row + 1))? else {
             self.meter.set(u64::MAX);
             return Ok(false);
         };
-        let batch: RecordBatch = batch.map_err(|e| broken(&self.path, &e).line(self.row + 1))?;
-        self.columns.clear();
-        for array in batch.columns() {
-            let column = simplify(array).map_err(|e| broken(&self.path, &e).line(self.row + 1))?;
-            self.columns.push(column);
-        }
-        self.batch_rows = batch.num_rows();
+        self.columns = columns;
+        self.batch_rows = rows;
         self.in_batch = 0;
         let total = self.meter.progress().total as f64;
         let share = self.row as f64 / self.rows_in_file.max(1) as f64;

@@ -9,6 +9,7 @@ use calamine::{
     Data, ExcelDateTime, Ods, Range, Reader, Sheets, Xls, Xlsb, Xlsx, open_workbook_from_rs,
 };
 
+use super::super::foreign::guard;
 use super::super::format::Format;
 use super::super::reader::{Progress, ReadOutcome, RecordReader};
 use super::super::record::{CellKind, Header, RawRecord};
@@ -34,6 +35,10 @@ impl WorkbookReader {
     /// The file cannot be opened, is no workbook, is protected by a password, has no such sheet, or the sheet has no row of
     /// column names.
     pub fn open(path: &Path, format: &Format) -> Result<Self> {
+        guard(path, || Self::load(path, format))
+    }
+
+    fn load(path: &Path, format: &Format) -> Result<Self> {
         let mut book = open_book(path)?;
         let names = book.sheet_names();
         let mut notes = Vec::new();
