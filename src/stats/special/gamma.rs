@@ -1,0 +1,211 @@
+//! The regularised incomplete gamma functions and their inverses.
+
+use std::f64::consts::PI;
+
+use super::deviance::unit_deviance;
+use super::inversion::{Tails, solve};
+use super::normal::norm_isf;
+use super::saddle::{LARGEST_XI, SMALLEST_M, Saddle, Side};
+use super::stirling::{ln_gamma, stirling_error};
+
+/// Bound on the terms of series and fraction; both need fewer than 150 where they are used.
+const MAX_TERMS: usize = 1000;
+
+/// P(a, x), the probability that a gamma variable with shape a and rate 1 lies below x.
+///
+/// a > 0, x >= 0, else NaN. P(a, x) + Q(a, x) = 1; each keeps its relative accuracy where it is small.
+/// Largest relative error against mpmath over the test grid (a from 0.5 to 1e9): 2e-14 where the exponent is moderate; it
+/// grows with the exponent, so that a probability of 1e-200 keeps 13 digits.
+pub fn gamma_p(a: f64, x: f64) -> f64 {
+    GammaShape::new(a).tails(x).lower
+}
+
+/// Q(a, x) = 1 - P(a, x), the probability above x; see [`gamma_p`].
+pub fn gamma_q(a: f64, x: f64) -> f64 {
+    GammaShape::new(a).tails(x).upper
+}
+
+/// The x with P(a, x) = p.
+pub fn gamma_p_inverse(a: f64, p: f64) -> f64 {
+    GammaShape::new(a).quantile(Side::Lower, p)
+}
+
+/// The x with Q(a, x) = q.
+pub fn gamma_q_inverse(a: f64, q: f64) -> f64 {
+    GammaShape::new(a).quantile(Side::Upper, q)
+}
+
+/// A gamma distribution of rate 1 with what does not depend on the argument worked out once.
+#[derive(Debug, Clone, Copy)]
+pub struct GammaShape {
+    a: f64,
+    /// sqrt(a / 2 pi) exp(-stirling_error(a)): x^a e^-x / Gamma(a) is this times exp(-deviance).
+    front: f64,
+    /// exp(-stirling_error(a - 1)) for the expansion; 0 where it is not used.
+    saddle_front: f64,
+}
+
+impl GammaShape {
+    /// Shape a > 0 (else every result is NaN).
+    pub fn new(a: f64) -> Self {
+        let a = if a > 0.0 && a.is_finite() {
+            a
+        } else {
+            f64::NAN
+        };
+        let saddle_front = if a - 1.0 >= SMALLEST_M {
+            (-stirling_error(a - 1.0)).exp()
+        } else {
+            0.0
+        };
+        let front = (a / (2.0 * PI)).sqrt() * (-stirling_error(a)).exp();
+        Self {
+            a,
+            front,
+            saddle_front,
+        }
+    }
+
+    /// Both tails at x, with derivatives by ln x.
+    pub fn tails(&self, x: f64) -> Tails {
+        let a = self.a;
+        let (slope, bend) = (a - x, -x);
+        if a.is_nan() || x.is_nan() || x < 0.0 {
+            return Tails {
+                lower: f64::NAN,
+                upper: f64::NAN,
+                density: f64::NAN,
+                slope,
+                bend,
+            };
+        }
+        if x == 0.0 || x == f64::INFINITY {
+            let lower = if x == 0.0 { 0.0 } else { 1.0 };
+            return Tails {
+                lower,
+                upper: 1.0 - lower,
+                density: 0.0,
+                slope,
+                bend,
+            };
+        }
+        let density = self.front * (-unit_deviance(a, x, x - a)).exp();
+        let (side, tail) = self.smaller_tail(x, density);
+        let (lower, upper) = if side == Side::Lower {
+            (tail, 1.0 - tail)
+        } else {
+            (1.0 - tail, tail)
+        };
+        Tails {
+            lower,
+            upper,
+            density,
+            slope,
+            bend,
+        }
+    }
+
+    fn smaller_tail(&self, x: f64, density: f64) -> (Side, f64) {
+        if self.saddle_front > 0.0 {
+            let m = self.a - 1.0;
+            let energy = unit_deviance(m, x, x - m);
+            let side = if x < m { Side::Lower } else { Side::Upper };
+            if energy <= 0.5 * m * LARGEST_XI * LARGEST_XI {
+                return (
+                    side,
+                    self.saddle_front
+                        * Saddle {
+                            m,
+                            skew: 1.0,
+                            product: 0.0,
+                        }
+                        .tail(energy, side),
+                );
+            }
+        }
+        if x < self.a + 1.0 {
+            (Side::Lower, density * series(self.a, x))
+        } else {
+            (Side::Upper, density * fraction(self.a, x))
+        }
+    }
+
+    /// The x whose tail on `side` has probability `t`: 0 and infinity at the ends, NaN outside [0, 1].
+    pub fn quantile(&self, side: Side, t: f64) -> f64 {
+        let (side, t) = match side {
+            _ if !(0.0..=1.0).contains(&t) || self.a.is_nan() => return f64::NAN,
+            Side::Lower if t > 0.5 => (Side::Upper, 1.0 - t),
+            Side::Upper if t > 0.5 => (Side::Lower, 1.0 - t),
+            side => (side, t),
+        };
+        if t == 0.0 {
+            return if side == Side::Lower {
+                0.0
+            } else {
+                f64::INFINITY
+            };
+        }
+        if self.a == 1.0 {
+            return if side == Side::Lower {
+                -(-t).ln_1p()
+            } else {
+                -t.ln()
+            };
+        }
+        let (v, correction) = solve(side, t, self.start(side, t), self.a.ln(), |v| {
+            self.tails(v.exp())
+        });
+        v.exp() * correction.exp()
+    }
+
+    /// ln x near the quantile: Wilson and Hilferty's cube root (1931), or the leading power of x in the lower tail.
+    fn start(&self, side: Side, t: f64) -> f64 {
+        let a = self.a;
+        let z = if side == Side::Lower {
+            -norm_isf(t)
+        } else {
+            norm_isf(t)
+        };
+        let cube_root = 1.0 - 1.0 / (9.0 * a) + z / (3.0 * a.sqrt());
+        if side == Side::Lower && (cube_root < 0.3 || a < 0.8) {
+            let power = (t.ln() + ln_gamma(a + 1.0)) / a;
+            return power.clamp(-700.0, 700.0);
+        }
+        a.ln() + 3.0 * cube_root.max(0.3).ln()
+    }
+}
+
+/// P(a, x) / density by its power series (DLMF 8.11.4): the sum of x^k / (a (a+1) ... (a+k)).
+fn series(a: f64, x: f64) -> f64 {
+    let mut term = 1.0 / a;
+    let mut sum = term;
+    for k in 1..MAX_TERMS {
+        term *= x / (a + k as f64);
+        sum += term;
+        if term < 1e-17 * sum {
+            return sum;
+        }
+    }
+    f64::NAN
+}
+
+/// Q(a, x) / density by Legendre's continued fraction (DLMF 8.9.2), modified Lentz.
+fn fraction(a: f64, x: f64) -> f64 {
+    let mut b = x + 1.0 - a;
+    let mut c = f64::INFINITY;
+    let mut d = 1.0 / b;
+    let mut value = d;
+    for k in 1..MAX_TERMS {
+        let k = k as f64;
+        let numerator = k * (a - k);
+        b += 2.0;
+        d = 1.0 / (numerator * d + b);
+        c = b + numerator / c;
+        let factor = c * d;
+        value *= factor;
+        if (factor - 1.0).abs() <= f64::EPSILON {
+            return value;
+        }
+    }
+    f64::NAN
+}
