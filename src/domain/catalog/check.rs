@@ -1,19 +1,18 @@
 //! From the shape of a catalog file to a catalog that holds together; every fault names file, line, key and value.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use toml::Spanned;
 
-use super::check_rows;
 use super::contents::Catalog;
-use super::entry::{Block, Cause, FailureMode, Repair, SetUp, Test, Word};
-use super::form::{CatalogForm, CauseForm, RepairForm, SetUpForm, TestForm};
+use super::entry::{Block, FailureMode, Word};
+use super::form::CatalogForm;
 use super::name::{Kind, Names};
-use crate::domain::caution;
+use super::{check_entries, check_rows};
 use crate::domain::outcome::Outcome;
 use crate::domain::problem::{Problem, Result};
 use crate::domain::toml_file;
-use crate::domain::unit::Unit;
 
 /// Ids that tallies reason about, so that a catalog may rename what people see but not these.
 const PAYERS: [&str; 3] = ["customer", "warranty", "internal"];
@@ -53,53 +52,22 @@ pub(super) fn catalog(text: &str, file: &Path) -> Result<Catalog> {
     let form: CatalogForm = toml_file::from_text(text, file)?;
     let source = Source { text, file };
     let s = &source;
-    let mut names = Names::default();
-    if form.mark.trim().is_empty() {
-        return Err(s.fault(
-            "mark",
-            &form.mark,
-            "a catalog must say what its numbers are",
-        ));
-    }
-    if !(form.cause_prior_weight.is_finite() && form.cause_prior_weight > 0.0) {
-        let what = "the weight of the starting shares must be above 0";
-        return Err(s.fault("cause_prior_weight", form.cause_prior_weight, what));
-    }
-    let outcome_ids = Outcome::ALL.map(Outcome::id);
-    let outcomes = words(s, &mut names, Kind::Outcome, form.outcome)?;
-    fixed_ids(s, "outcome", &outcomes, &outcome_ids)?;
-    let payers = words(s, &mut names, Kind::Payer, form.payer)?;
+    let names = &mut Names::default();
+    head(s, &form)?;
+    let outcomes = words(s, names, Kind::Outcome, form.outcome)?;
+    fixed_ids(s, "outcome", &outcomes, &Outcome::ALL.map(Outcome::id))?;
+    let payers = words(s, names, Kind::Payer, form.payer)?;
     fixed_ids(s, "payer", &payers, &PAYERS)?;
-    let results = words(s, &mut names, Kind::TestResult, form.result)?;
+    let results = words(s, names, Kind::TestResult, form.result)?;
     fixed_ids(s, "result", &results, &RESULTS)?;
-    let leak_paths = words(s, &mut names, Kind::LeakPath, form.path)?;
-    let failure_modes = failure_modes(s, &mut names, form.failure_mode)?;
-    let mut systems = Vec::new();
-    for (id, title) in form.system {
-        let no_aliases: &[String] = &[];
-        let titled = title.as_ref().clone();
-        names_of(
-            s,
-            &mut names,
-            Kind::System,
-            &title,
-            (&id, &titled, no_aliases),
-        )?;
-        systems.push(Word {
-            id,
-            title: titled,
-            aliases: Vec::new(),
-        });
-    }
-    let causes = causes(s, &mut names, form.cause)?;
-    let set_ups = form
-        .set_up
-        .iter()
-        .map(|f| set_up(s, f))
-        .collect::<Result<Vec<_>>>()?;
+    let leak_paths = words(s, names, Kind::LeakPath, form.path)?;
+    let failure_modes = failure_modes(s, names, form.failure_mode)?;
+    let systems = systems(s, names, form.system)?;
+    let causes = check_entries::causes(s, names, form.cause)?;
+    let set_ups = check_entries::set_ups(s, &form.set_up)?;
     let blocks: Vec<Block> = form.block.into_iter().map(Spanned::into_inner).collect();
-    let tests = tests(s, &mut names, &set_ups, &blocks, form.test)?;
-    let repairs = repairs(s, &mut names, form.repair)?;
+    let tests = check_entries::tests(s, names, &set_ups, &blocks, form.test)?;
+    let repairs = check_entries::repairs(s, names, form.repair)?;
     let columns = check_rows::columns(s, &form.matrix.columns, &tests)?;
     let catalog = Catalog {
         matrix: check_rows::matrix(s, &form.matrix, columns.len(), &causes)?,
@@ -120,14 +88,46 @@ pub(super) fn catalog(text: &str, file: &Path) -> Result<Catalog> {
         blocks,
         tests,
         repairs,
-        names,
+        names: std::mem::take(names),
     };
     references(s, &catalog)?;
     Ok(catalog)
 }
 
+fn head(s: &Source, form: &CatalogForm) -> Result<()> {
+    if form.mark.trim().is_empty() {
+        return Err(s.fault(
+            "mark",
+            &form.mark,
+            "a catalog must say what its numbers are",
+        ));
+    }
+    if !(form.cause_prior_weight.is_finite() && form.cause_prior_weight > 0.0) {
+        let what = "the weight of the starting shares must be above 0";
+        return Err(s.fault("cause_prior_weight", form.cause_prior_weight, what));
+    }
+    Ok(())
+}
+
+fn systems(
+    s: &Source,
+    names: &mut Names,
+    forms: BTreeMap<String, Spanned<String>>,
+) -> Result<Vec<Word>> {
+    let mut systems = Vec::with_capacity(forms.len());
+    for (id, title) in forms {
+        names_of(s, names, Kind::System, &title, (&id, title.as_ref(), &[]))?;
+        systems.push(Word {
+            id,
+            title: title.into_inner(),
+            aliases: Vec::new(),
+        });
+    }
+    Ok(systems)
+}
+
 /// Ids are lower case, digits and underscores, so that they need no quoting anywhere; every name means one entry.
-fn names_of<T>(
+pub(super) fn names_of<T>(
     s: &Source,
     names: &mut Names,
     kind: Kind,
@@ -188,8 +188,7 @@ fn fixed_ids(s: &Source, key: &str, words: &[Word], ids: &[&str]) -> Result<()> 
     }
 }
 
-type ModeForms =
-    std::collections::BTreeMap<String, std::collections::BTreeMap<String, Spanned<Vec<String>>>>;
+type ModeForms = BTreeMap<String, BTreeMap<String, Spanned<Vec<String>>>>;
 
 fn failure_modes(s: &Source, names: &mut Names, kinds: ModeForms) -> Result<Vec<FailureMode>> {
     let mut modes = Vec::new();
@@ -207,182 +206,6 @@ fn failure_modes(s: &Source, names: &mut Names, kinds: ModeForms) -> Result<Vec<
         }
     }
     Ok(modes)
-}
-
-fn causes(s: &Source, names: &mut Names, forms: Vec<Spanned<CauseForm>>) -> Result<Vec<Cause>> {
-    let mut causes = Vec::with_capacity(forms.len());
-    for at in forms {
-        let f = at.as_ref();
-        names_of(s, names, Kind::Cause, &at, (&f.id, &f.title, &f.aliases))?;
-        if !(f.share > 0.0 && f.share <= 100.0) {
-            let what = format!("the share of {:?} must be above 0 percent", f.id);
-            return Err(s.fault_at(&at, "cause.share", f.share, what));
-        }
-        let f = at.into_inner();
-        causes.push(Cause {
-            id: f.id,
-            title: f.title,
-            system: f.system,
-            modes: f.modes,
-            share_percent: f.share,
-            head_off: f.head_off,
-            note: f.note,
-            aliases: f.aliases,
-        });
-    }
-    let sum: f64 = causes.iter().map(|c| c.share_percent).sum();
-    match (sum - 100.0).abs() < 1e-6 {
-        true => Ok(causes),
-        false => Err(s.fault(
-            "cause.share",
-            sum,
-            "the shares of all causes must sum to 100",
-        )),
-    }
-}
-
-/// Easy and hard minutes: finite, not negative, hard at least as long as easy.
-fn minutes_fit(minutes: [f64; 2]) -> bool {
-    let [easy, hard] = minutes;
-    easy.is_finite() && hard.is_finite() && easy >= 0.0 && hard >= easy
-}
-
-fn set_up(s: &Source, at: &Spanned<SetUpForm>) -> Result<SetUp> {
-    let f = at.as_ref();
-    if !minutes_fit(f.minutes) {
-        let what = format!(
-            "the minutes of {:?} must be [easy, hard], hard not below easy",
-            f.id
-        );
-        return Err(s.fault_at(at, "set_up.minutes", format!("{:?}", f.minutes), what));
-    }
-    let [minutes_easy, minutes_hard] = f.minutes;
-    Ok(SetUp {
-        id: f.id.clone(),
-        title: f.title.clone(),
-        minutes_easy,
-        minutes_hard,
-    })
-}
-
-fn tests(
-    s: &Source,
-    names: &mut Names,
-    set_ups: &[SetUp],
-    blocks: &[Block],
-    forms: Vec<Spanned<TestForm>>,
-) -> Result<Vec<Test>> {
-    let mut tests = Vec::with_capacity(forms.len());
-    for at in forms {
-        let f = at.as_ref();
-        names_of(s, names, Kind::Test, &at, (&f.id, &f.title, &f.aliases))?;
-        if let Some(code) = &f.code {
-            names.add(Kind::Test, code, &f.id).map_err(|other| {
-                s.fault_at(
-                    &at,
-                    "test.code",
-                    code,
-                    format!("this code already means {other:?}"),
-                )
-            })?;
-        }
-        if let Some(id) = f
-            .set_ups
-            .iter()
-            .find(|id| set_ups.iter().all(|u| u.id != **id))
-        {
-            return Err(s.fault_at(&at, "test.set_ups", id, "there is no such set-up"));
-        }
-        if let Some(id) = &f.block
-            && blocks.iter().all(|b| b.id != *id)
-        {
-            return Err(s.fault_at(&at, "test.block", id, "there is no such block"));
-        }
-        if let Some(id) = f
-            .hazards
-            .iter()
-            .find(|id| caution::hazard_by_id(id).is_none())
-        {
-            return Err(s.fault_at(&at, "test.hazards", id, "there is no such hazard"));
-        }
-        tests.push(test(s, &at, set_ups)?);
-    }
-    Ok(tests)
-}
-
-fn test(s: &Source, at: &Spanned<TestForm>, set_ups: &[SetUp]) -> Result<Test> {
-    let f = at.as_ref();
-    let mut units = Vec::with_capacity(f.units.len());
-    for text in &f.units {
-        let unit = Unit::parse(text)
-            .ok_or_else(|| s.fault_at(at, "test.units", text, "there is no such unit"))?;
-        // Readings are stored in canonical units only.
-        units.push(unit.canonical());
-    }
-    let [minutes_easy, minutes_hard] = f.minutes;
-    let mine = || set_ups.iter().filter(|u| f.set_ups.contains(&u.id));
-    let set_up_easy: f64 = mine().map(|u| u.minutes_easy).sum();
-    let set_up_hard: f64 = mine().map(|u| u.minutes_hard).sum();
-    if !minutes_fit(f.minutes) || minutes_easy < set_up_easy || minutes_hard < set_up_hard {
-        let what = format!(
-            "the minutes of {:?} must be [easy, hard], hard not below easy, and not below its set-ups ({set_up_easy} and {set_up_hard})",
-            f.id
-        );
-        return Err(s.fault_at(at, "test.minutes", format!("{:?}", f.minutes), what));
-    }
-    Ok(Test {
-        id: f.id.clone(),
-        code: f.code.clone(),
-        title: f.title.clone(),
-        scope: f.scope,
-        units,
-        minutes_easy,
-        minutes_hard,
-        set_ups: f.set_ups.clone(),
-        block: f.block.clone(),
-        invasive: f.invasive.clone(),
-        hazards: f.hazards.clone(),
-        separates: f.separates.clone(),
-        abnormal: f.abnormal.clone(),
-        criterion: f.criterion.clone(),
-        needs: f.needs.clone(),
-        aliases: f.aliases.clone(),
-    })
-}
-
-fn repairs(s: &Source, names: &mut Names, forms: Vec<Spanned<RepairForm>>) -> Result<Vec<Repair>> {
-    let mut repairs = Vec::with_capacity(forms.len());
-    for at in forms {
-        let f = at.as_ref();
-        names_of(s, names, Kind::Repair, &at, (&f.id, &f.title, &f.aliases))?;
-        if !minutes_fit(f.hours) {
-            let what = format!(
-                "the hours of {:?} must be [from, to], to not below from",
-                f.id
-            );
-            return Err(s.fault_at(&at, "repair.hours", format!("{:?}", f.hours), what));
-        }
-        if let Some(id) = f
-            .cures
-            .iter()
-            .find(|id| names.resolve(Kind::Cause, id) != Some(id))
-        {
-            return Err(s.fault_at(&at, "repair.for", id, "there is no such cause"));
-        }
-        let f = at.into_inner();
-        let [hours_from, hours_to] = f.hours;
-        repairs.push(Repair {
-            id: f.id,
-            title: f.title,
-            cures: f.cures,
-            hours_from,
-            hours_to,
-            head_off: f.head_off,
-            note: f.note,
-            aliases: f.aliases,
-        });
-    }
-    Ok(repairs)
 }
 
 /// What only the whole can tell: causes speak of known systems and modes, and each has a repair.
@@ -405,4 +228,116 @@ fn references(s: &Source, catalog: &Catalog) -> Result<()> {
         }
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn faults_name_file_line_key_and_value() {
+        let good = Catalog::embedded_text();
+        for (from, to, needles) in [
+            (
+                "share = 22",
+                "share = 21",
+                ["field cause.share", "value \"99\"", "sum to 100"],
+            ),
+            (
+                "share = 22",
+                "share = 0",
+                ["line ", "value \"0\"", "above 0"],
+            ),
+            (
+                "modes = [\"worn\", \"fouled\"",
+                "modes = [\"wore\", \"fouled\"",
+                ["cause.modes", "\"wore\"", "\"spark_plug\""],
+            ),
+            (
+                "[\"intake_off\"]",
+                "[\"outtake_off\"]",
+                ["line ", "test.set_ups", "outtake_off"],
+            ),
+            (
+                "block = \"sealing\"",
+                "block = \"ceiling\"",
+                ["line ", "test.block", "ceiling"],
+            ),
+            (
+                "hazards = [\"shop_air\"",
+                "hazards = [\"shop_fire\"",
+                ["line ", "test.hazards", "shop_fire"],
+            ),
+            (
+                "units = [\"kV\"",
+                "units = [\"kW\"",
+                ["line ", "test.units", "kW"],
+            ),
+            (
+                "92s",
+                "92x",
+                ["line ", "matrix.rows.ignition_coil", "\"92x\""],
+            ),
+            (
+                "92s",
+                "",
+                ["line ", "matrix.rows.ignition_coil", "13 cells for 14"],
+            ),
+            ("SC  CS", "SC  SC", ["matrix.columns", "\"SC\"", "twice"]),
+            ("SC  CS", "SC", ["matrix.columns", "coil_swap", "no column"]),
+            (
+                "share = 22\n",
+                "share = 22\ncolour = 1\n",
+                ["line ", "colour", "unknown field"],
+            ),
+            (
+                "id = \"head_crack\"",
+                "id = \"head_gasket\"",
+                ["line ", "\"head_gasket\"", "already defined"],
+            ),
+            (
+                "aliases = [\"cracked head\"",
+                "aliases = [\"plug\"",
+                ["\"plug\"", "\"head_crack\"", "\"spark_plug\""],
+            ),
+            (
+                "floor_percent = 0.5",
+                "floor_percent = 0",
+                ["leak_path.floor_percent", "\"0\"", "above 0"],
+            ),
+            (
+                "minutes = [45, 120]",
+                "minutes = [5, 120]",
+                ["test.minutes", "[5.0, 120.0]", "set-ups"],
+            ),
+            (
+                "[[outcome]]\nid = \"confirmed\"",
+                "[[outcome]]\nid = \"proved\"",
+                ["outcome", "confirmed", "fixed id"],
+            ),
+            (
+                "for = [\"valve_spring\"]",
+                "for = []",
+                ["repair.for", "valve_spring", "no repair"],
+            ),
+            (
+                "for = [\"valve_spring\"]",
+                "for = [\"spring\"]",
+                ["repair.for", "\"spring\"", "no such cause"],
+            ),
+        ] {
+            assert!(good.contains(from), "{from}");
+            let text = good.replacen(from, to, 1);
+            let problem = Catalog::from_toml(&text, "own.toml")
+                .expect_err(to)
+                .to_string();
+            assert!(problem.starts_with("own.toml"), "{problem}");
+            for needle in needles {
+                assert!(
+                    problem.contains(needle),
+                    "{to}: {needle:?} is not in {problem}"
+                );
+            }
+        }
+    }
 }

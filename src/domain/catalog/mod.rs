@@ -2,6 +2,7 @@
 
 mod chance;
 mod check;
+mod check_entries;
 mod check_rows;
 mod contents;
 mod entry;

@@ -1,4 +1,4 @@
-//! Units of test readings, their exact factors, and the spellings found in exports.
+//! Units of test readings and their exact factors.
 //!
 //! A reading is stored once, in the canonical unit of its quantity, so that readings of different shops can be
 //! compared; every conversion goes through here. Pressures are gauge pressures: nothing is added or subtracted for
@@ -94,13 +94,13 @@ pub enum Unit {
 }
 
 /// Everything known of a unit: canonical = (value - offset) x factor.
-struct Facts {
-    symbol: &'static str,
+pub(super) struct Facts {
+    pub symbol: &'static str,
     quantity: Quantity,
     factor: f64,
     offset: f64,
     /// Other spellings, already in the form that `simplify` gives.
-    spellings: &'static [&'static str],
+    pub spellings: &'static [&'static str],
 }
 
 const fn facts(
@@ -149,7 +149,7 @@ impl Unit {
         Unit::Count,
     ];
 
-    fn facts(self) -> Facts {
+    pub(super) fn facts(self) -> Facts {
         use Quantity as Q;
         match self {
             Unit::Kilopascal => facts("kPa", Q::Pressure, 1.0, &["kilopascal", "kilopascals"]),
@@ -303,74 +303,6 @@ impl Unit {
         }
         (self.quantity() == to.quantity()).then(|| to.from_canonical(self.to_canonical(value)))
     }
-
-    /// Reads the spellings found in exports; `None` for anything else.
-    ///
-    /// Case does not matter except between milliohm (`mohm`, `mΩ`) and megohm (`Mohm`, `MΩ`), which differ by
-    /// 10^9: "MOHM" in capitals throughout is not guessed.
-    pub fn parse(text: &str) -> Option<Unit> {
-        let text = text.trim();
-        if let Some(unit) = milli_or_mega(text) {
-            return unit;
-        }
-        let plain = simplify(text);
-        Unit::ALL.into_iter().find(|unit| {
-            let facts = unit.facts();
-            simplify(facts.symbol) == plain || facts.spellings.contains(&plain.as_str())
-        })
-    }
-}
-
-/// Some(answer) when the text is "m" or "M" before some spelling of ohm.
-fn milli_or_mega(text: &str) -> Option<Option<Unit>> {
-    let mut letters = text.chars();
-    let first = letters.next()?;
-    let rest = letters.as_str().trim();
-    let is_ohm = matches!(
-        rest,
-        "ohm" | "ohms" | "Ohm" | "Ohms" | "OHM" | "OHMS" | "\u{3a9}" | "\u{2126}"
-    );
-    match (first, is_ohm) {
-        ('m', true) => Some(Some(Unit::Milliohm)),
-        ('M', true) if rest.starts_with("OHM") => Some(None),
-        ('M', true) => Some(Some(Unit::Megohm)),
-        _ => None,
-    }
-}
-
-/// Lower case without spaces, degree signs and closing full stops; superscripts and look-alikes made plain.
-fn simplify(text: &str) -> String {
-    text.trim_end_matches('.')
-        .to_lowercase()
-        .chars()
-        .filter(|c| !c.is_whitespace() && !matches!(c, '°' | '^' | '·' | '*'))
-        .map(|c| match c {
-            '²' => '2',
-            '³' => '3',
-            'µ' => 'μ',
-            '″' | '”' | '“' => '"',
-            c => c,
-        })
-        .collect()
-}
-
-/// Guesses the unit of a whole set of cranking-compression readings that came without one.
-///
-/// Spark-ignition engines read about 8 to 14 bar (or kgf/cm2), 120 to 200 psi or 830 to 1400 kPa: ranges that do not
-/// overlap (common practice). The answer is given only if every reading lies in one range. Bar and kgf/cm2 are
-/// 2 % apart and cannot be told apart, so 8 to 14 gives `None`, and so does any set with one reading outside; diesel
-/// engines read higher, so use it for spark-ignition only. Whoever stores the result marks it as inferred.
-pub fn infer_pressure_unit(readings: &[f64]) -> Option<Unit> {
-    let all_within = |low: f64, high: f64| readings.iter().all(|r| (low..=high).contains(r));
-    if readings.is_empty() {
-        None
-    } else if all_within(120.0, 200.0) {
-        Some(Unit::Psi)
-    } else if all_within(830.0, 1400.0) {
-        Some(Unit::Kilopascal)
-    } else {
-        None
-    }
 }
 
 impl fmt::Display for Unit {
@@ -399,53 +331,10 @@ mod tests {
     use proptest::prelude::*;
 
     #[test]
-    fn symbols_read_themselves() {
+    fn the_canonical_unit_converts_to_itself() {
         for unit in Unit::ALL {
-            assert_eq!(Unit::parse(unit.symbol()), Some(unit), "{unit}");
             assert_eq!(unit.canonical().canonical(), unit.canonical());
             assert_eq!(unit.canonical().to_canonical(3.0), 3.0, "{unit}");
-        }
-    }
-
-    #[test]
-    fn no_spelling_means_two_units() {
-        let mut seen = std::collections::BTreeMap::new();
-        for unit in Unit::ALL {
-            for spelling in unit.facts().spellings {
-                assert_eq!(simplify(spelling), *spelling, "{unit}");
-                assert_eq!(Unit::parse(spelling), Some(unit), "{spelling}");
-                assert_eq!(seen.insert(*spelling, unit), None, "{spelling}");
-            }
-        }
-    }
-
-    #[test]
-    fn reads_spellings_of_exports() {
-        for (text, unit) in [
-            ("PSI", Unit::Psi),
-            ("lbf/in²", Unit::Psi),
-            ("KPA", Unit::Kilopascal),
-            ("kg/cm²", Unit::KilogramForcePerSquareCentimetre),
-            ("kgf/cm^2", Unit::KilogramForcePerSquareCentimetre),
-            ("in. Hg", Unit::InchOfMercury),
-            ("Ω", Unit::Ohm),
-            ("\u{2126}", Unit::Ohm),
-            ("kΩ", Unit::Kilohm),
-            ("KOHM", Unit::Kilohm),
-            ("mΩ", Unit::Milliohm),
-            ("MΩ", Unit::Megohm),
-            ("Mohm", Unit::Megohm),
-            ("KV", Unit::Kilovolt),
-            ("µs", Unit::Microsecond),
-            ("Min.", Unit::Minute),
-            ("hrs", Unit::Hour),
-            ("deg F", Unit::Fahrenheit),
-            ("ft-lb", Unit::PoundForceFoot),
-        ] {
-            assert_eq!(Unit::parse(text), Some(unit), "{text}");
-        }
-        for text in ["MOHM", "", "parsec", "kPa abs"] {
-            assert_eq!(Unit::parse(text), None, "{text}");
         }
     }
 
@@ -453,24 +342,6 @@ mod tests {
     fn converts_only_within_a_quantity() {
         assert_eq!(Unit::Hour.convert(0.5, Unit::Minute), Some(30.0));
         assert_eq!(Unit::Psi.convert(1.0, Unit::Ohm), None);
-    }
-
-    #[test]
-    fn infers_only_what_the_whole_set_says() {
-        assert_eq!(infer_pressure_unit(&[150.0, 155.0, 148.0]), Some(Unit::Psi));
-        assert_eq!(
-            infer_pressure_unit(&[1030.0, 1100.0]),
-            Some(Unit::Kilopascal)
-        );
-        for set in [
-            &[][..],
-            &[10.5, 11.0],
-            &[150.0, 1030.0],
-            &[90.0, 140.0],
-            &[f64::NAN],
-        ] {
-            assert_eq!(infer_pressure_unit(set), None, "{set:?}");
-        }
     }
 
     proptest! {
