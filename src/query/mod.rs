@@ -5,4 +5,5 @@ pub mod frame;
 pub mod literal;
 pub mod local;
 pub mod statement;
+pub mod tables;
 pub mod template;

@@ -1,1 +1,31 @@
 //! The folder on disk: immutable batches, families, catalog, lock.
+//!
+//! Everything that is known lives in one folder that a shop can copy, back up or hand on. A batch is written beside,
+//! synced and put in its place; its `batch.json` comes last, so that a reader never sees half of one and a crash leaves
+//! at most a scrap that `verify` names.
+
+pub mod account;
+pub mod batch;
+pub mod batch_writer;
+pub mod durable;
+pub mod folder;
+pub mod key;
+pub mod layout;
+pub mod lock;
+mod replace;
+pub mod rewrite;
+pub mod rows;
+#[cfg(test)]
+mod sample;
+pub mod schema;
+pub mod settings;
+pub mod snapshot;
+pub mod staging;
+pub mod table_writer;
+
+pub use account::BatchAccount;
+pub use batch::{BatchHeader, BatchInfo};
+pub use batch_writer::{BatchWriter, Begin, FinishedBatch};
+pub use folder::{InitOptions, Store};
+pub use key::VehicleKey;
+pub use schema::arrow_schema;

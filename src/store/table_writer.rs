@@ -1,0 +1,279 @@
+//! Writes one table of a batch to Parquet while it comes in: bounded memory, the same bytes for the same rows.
+
+use std::fs::File;
+use std::io::{BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+use arrow::record_batch::RecordBatch;
+use parquet::arrow::ArrowWriter;
+use parquet::basic::{Compression, Encoding, ZstdLevel};
+use parquet::file::properties::{EnabledStatistics, WriterProperties};
+use parquet::schema::types::ColumnPath;
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+use super::durable::hex;
+use super::rows::RowBuffer;
+use super::schema::arrow_schema;
+use crate::domain::problem::{AtFile, Problem, Result};
+use crate::domain::table::{ColumnKind, PROVENANCE, Table};
+
+/// Rows of one row group: what is skipped or read as a whole.
+pub const ROW_GROUP: usize = 128 * 1024;
+/// Rows gathered before they are encoded.
+const BUFFERED_ROWS: usize = 16 * 1024;
+
+/// A finished Parquet file of a table.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TableFile {
+    /// The table.
+    pub table: String,
+    /// File name in the batch's folder.
+    pub name: String,
+    /// Rows in it.
+    pub rows: u64,
+    /// SHA-256 of its bytes, in hexadecimal.
+    pub sha256: String,
+}
+
+/// Counts bytes into a hash on their way to the file, so that the file need not be read again.
+struct Hashing {
+    file: BufWriter<File>,
+    hash: Sha256,
+}
+
+impl Write for Hashing {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        let n = self.file.write(bytes)?;
+        self.hash.update(bytes.get(..n).unwrap_or(bytes));
+        Ok(n)
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        self.file.flush()
+    }
+}
+
+/// Writes Arrow batches of one table's schema to one file.
+pub struct ParquetFile {
+    path: PathBuf,
+    table: Table,
+    writer: ArrowWriter<Hashing>,
+    rows: u64,
+}
+
+impl ParquetFile {
+    /// Creates the file.
+    pub fn create(path: &Path, table: Table) -> Result<Self> {
+        let file = File::create(path).at_file("write", path)?;
+        let hashing = Hashing {
+            file: BufWriter::new(file),
+            hash: Sha256::new(),
+        };
+        let writer = ArrowWriter::try_new(hashing, arrow_schema(table), Some(properties(table)))
+            .at_file("write", path)?;
+        Ok(Self {
+            path: path.to_path_buf(),
+            table,
+            writer,
+            rows: 0,
+        })
+    }
+
+    /// Adds rows.
+    pub fn write(&mut self, batch: &RecordBatch) -> Result<()> {
+        self.writer.write(batch).at_file("write", &self.path)?;
+        self.rows += batch.num_rows() as u64;
+        Ok(())
+    }
+
+    /// Writes the footer and makes the file last.
+    pub fn finish(mut self) -> Result<TableFile> {
+        self.writer.finish().at_file("write", &self.path)?;
+        let hashing = self.writer.inner_mut();
+        hashing.flush().at_file("write", &self.path)?;
+        let synced = hashing.file.get_ref().sync_all();
+        synced.at_file("sync", &self.path)?;
+        let sha256 = hex(&hashing.hash.clone().finalize());
+        let name = self.path.file_name().unwrap_or_default();
+        Ok(TableFile {
+            table: self.table.name().to_string(),
+            name: name.to_string_lossy().into_owned(),
+            rows: self.rows,
+            sha256,
+        })
+    }
+}
+
+/// Nothing in the file tells when or by which version it was written.
+fn properties(table: Table) -> WriterProperties {
+    let level = ZstdLevel::try_new(3).unwrap_or_default();
+    let mut properties = WriterProperties::builder()
+        .set_created_by("boretally".into())
+        .set_compression(Compression::ZSTD(level))
+        .set_statistics_enabled(EnabledStatistics::Chunk)
+        .set_max_row_group_row_count(Some(ROW_GROUP));
+    for column in table.columns() {
+        let path = ColumnPath::from(column.name);
+        match (column.name, column.kind) {
+            // A hash neither repeats nor compresses.
+            ("digest", _) => {
+                properties = properties
+                    .set_column_dictionary_enabled(path.clone(), false)
+                    .set_column_compression(path, Compression::UNCOMPRESSED);
+            }
+            // Counts up.
+            ("line", _) => {
+                properties = properties
+                    .set_column_dictionary_enabled(path.clone(), false)
+                    .set_column_encoding(path, Encoding::DELTA_BINARY_PACKED);
+            }
+            // Different in every row: trying a dictionary first costs time and saves nothing.
+            ("record" | "raw", _) => {
+                properties = properties.set_column_dictionary_enabled(path, false);
+            }
+            (_, ColumnKind::Text) => {
+                properties = properties.set_column_dictionary_enabled(path, true);
+            }
+            _ => {}
+        }
+    }
+    properties.build()
+}
+
+/// What the writer fills in by itself: the same for every row of a batch.
+#[derive(Debug, Clone)]
+pub(super) struct Origin {
+    pub source: String,
+    pub file: String,
+    pub export_date: Option<crate::domain::day::Day>,
+    pub batch: i64,
+}
+
+/// The column numbers of what [`Origin`] fills in.
+struct OriginColumns {
+    source: usize,
+    file: usize,
+    export_date: usize,
+    batch: usize,
+}
+
+impl OriginColumns {
+    fn of(table: Table) -> Self {
+        let own = table.own_columns().len();
+        let at = |name| {
+            own + PROVENANCE
+                .iter()
+                .position(|c| c.name == name)
+                .unwrap_or(own)
+        };
+        Self {
+            source: at("source"),
+            file: at("file"),
+            export_date: at("export_date"),
+            batch: at("batch"),
+        }
+    }
+}
+
+/// Takes the rows of one table of a batch. Dereferences to [`RowBuffer`] for its setters.
+pub struct TableWriter {
+    table: Table,
+    path: PathBuf,
+    /// Made with the first rows: a table without rows has no file.
+    file: Option<ParquetFile>,
+    rows: RowBuffer,
+    origin: Origin,
+    columns: OriginColumns,
+}
+
+impl std::ops::Deref for TableWriter {
+    type Target = RowBuffer;
+    fn deref(&self) -> &RowBuffer {
+        &self.rows
+    }
+}
+
+impl std::ops::DerefMut for TableWriter {
+    fn deref_mut(&mut self) -> &mut RowBuffer {
+        &mut self.rows
+    }
+}
+
+impl TableWriter {
+    pub(super) fn new(table: Table, folder: &Path, origin: Origin) -> Self {
+        Self {
+            table,
+            path: folder.join(format!("{}.parquet", table.name())),
+            file: None,
+            rows: RowBuffer::new(table),
+            origin,
+            columns: OriginColumns::of(table),
+        }
+    }
+
+    /// Ends the row; `source`, `file`, `batch` and, where not set, `export_date` come from the batch's header.
+    pub fn end_row(&mut self) -> Result<()> {
+        fill_origin(&mut self.rows, &self.columns, &self.origin);
+        self.rows.end_row()?;
+        if self.rows.len() >= BUFFERED_ROWS {
+            self.flush()?;
+        }
+        Ok(())
+    }
+
+    /// Adds the rows of a buffer that was filled elsewhere (with [`Self::end_row_in`]) and leaves it empty.
+    pub fn append(&mut self, rows: &mut RowBuffer) -> Result<()> {
+        self.flush()?;
+        self.put(rows.take()?)
+    }
+
+    /// Ends a row in a buffer that is filled elsewhere, with the same provenance that [`Self::end_row`] fills in.
+    pub fn end_row_in(&self, rows: &mut RowBuffer) -> Result<()> {
+        if rows.table() != self.table {
+            return Err(
+                Problem::data("rows of one table were given to another").field(rows.table().name())
+            );
+        }
+        fill_origin(rows, &self.columns, &self.origin);
+        rows.end_row()
+    }
+
+    fn flush(&mut self) -> Result<()> {
+        if self.rows.is_empty() {
+            return Ok(());
+        }
+        let batch = self.rows.take()?;
+        self.put(batch)
+    }
+
+    fn put(&mut self, batch: RecordBatch) -> Result<()> {
+        if batch.num_rows() == 0 {
+            return Ok(());
+        }
+        let file = match &mut self.file {
+            Some(file) => file,
+            None => self
+                .file
+                .insert(ParquetFile::create(&self.path, self.table)?),
+        };
+        file.write(&batch)
+    }
+
+    /// Completes the file; `None` when there was no row.
+    pub(super) fn finish(mut self) -> Result<Option<TableFile>> {
+        self.flush()?;
+        self.file.map(ParquetFile::finish).transpose()
+    }
+}
+
+fn fill_origin(rows: &mut RowBuffer, columns: &OriginColumns, origin: &Origin) {
+    rows.text(columns.source, &origin.source);
+    rows.text(columns.file, &origin.file);
+    rows.whole(columns.batch, origin.batch);
+    if let Some(day) = origin.export_date
+        && !rows.is_set(columns.export_date)
+    {
+        rows.day(columns.export_date, day);
+    }
+}
