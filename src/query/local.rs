@@ -65,7 +65,8 @@ impl Engine for Local {
     }
 
     fn write(&mut self, sql: &str, file: &Path) -> Result<u64> {
-        let unfinished = file.with_extension("unfinished");
+        // Named after the process: two may build the same file at once, and each must rename what it wrote itself.
+        let unfinished = file.with_extension(format!("{}.unfinished", std::process::id()));
         let result = self.sink(sql, &unfinished);
         if result.is_err() {
             // The error is what matters; a leftover beside the target is overwritten by the next run.

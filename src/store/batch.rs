@@ -67,6 +67,9 @@ pub struct Folder {
     pub members: Vec<BatchInfo>,
     /// The files with the rows.
     pub files: Vec<TableFile>,
+    /// Whether the rows were sorted by compacting.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub compacted: bool,
     /// Names of the folders this one stands in for.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub replaces: Vec<String>,

@@ -10,6 +10,7 @@ use super::durable::{self, remove_folder};
 use super::folder::Shared;
 use super::lock::StoreLock;
 use super::replace;
+use super::scrap;
 use super::snapshot::Snapshot;
 use super::staging::Staging;
 use super::table_writer::{Origin, TableFile, TableWriter};
@@ -36,6 +37,7 @@ pub struct BatchWriter {
 impl BatchWriter {
     pub(super) fn begin(shared: &Arc<Shared>, header: BatchHeader) -> Result<Begin> {
         let lock = StoreLock::acquire(&shared.layout)?;
+        scrap::clear(&shared.layout, &lock)?;
         let snapshot = Snapshot::take(&shared.layout)?;
         if let Some(info) = snapshot.find(&header.id()) {
             return Ok(Begin::AlreadyThere(Box::new(info.clone())));
@@ -157,6 +159,7 @@ impl FinishedBatch {
         let mut folder = Folder {
             members: vec![info.clone()],
             files: self.files,
+            compacted: false,
             replaces: Vec::new(),
         };
         replace::take_over(&snapshot, &self.shared.layout, &self.staging, &mut folder)?;
@@ -183,7 +186,8 @@ pub(super) fn publish(
         folder.to_json()?.as_bytes(),
     )?;
     shared.forget_snapshot();
-    shared.clear_replaced(lock)
+    shared.clear_replaced(lock)?;
+    Ok(())
 }
 
 /// Folders sort by the order in which their batches came.

@@ -9,8 +9,10 @@ use super::durable::{self, create_folder, remove_folder};
 use super::key::VehicleKey;
 use super::layout::Layout;
 use super::lock::{ReadersLock, StoreLock, open_to_write};
+use super::scrap::{self, Scrap};
 use super::settings::{FORMAT, Settings, Vehicles};
 use super::snapshot::Snapshot;
+use crate::domain::catalog::Catalog;
 use crate::domain::family::Families;
 use crate::domain::problem::{AtFile, Problem, Result};
 use crate::domain::table::Table;
@@ -172,14 +174,23 @@ impl Store {
         Ok(true)
     }
 
+    /// The catalog that answers follow: the shop's own if the store has one, else the one that comes with the program.
+    pub fn catalog(&self) -> Result<Catalog> {
+        match self.catalog_file() {
+            Some(file) => Catalog::load(file),
+            None => Catalog::embedded(),
+        }
+    }
+
     /// The shop's own catalog in the store, if it has one.
     pub fn catalog_file(&self) -> Option<PathBuf> {
         let file = self.shared.layout.catalog();
         file.is_file().then_some(file)
     }
 
-    /// Puts a catalog's text into the store; the caller has checked it.
-    pub fn set_catalog(&self, text: &str) -> Result<()> {
+    /// Puts a catalog into the store, after checking it; `file` is where it comes from.
+    pub fn set_catalog(&self, text: &str, file: &Path) -> Result<()> {
+        Catalog::from_toml(text, file)?;
         let _lock = StoreLock::acquire(&self.shared.layout)?;
         durable::write(&self.shared.layout.catalog(), text.as_bytes())
     }
@@ -246,18 +257,19 @@ impl Shared {
     }
 
     /// Removes folders that another one stands in for, unless somebody is reading them: then a later commit does.
-    pub(super) fn clear_replaced(&self, _lock: &StoreLock) -> Result<()> {
+    pub(super) fn clear_replaced(&self, _lock: &StoreLock) -> Result<Vec<Scrap>> {
         let replaced = Snapshot::take(&self.layout)?.replaced;
+        let replaced: Vec<Scrap> = replaced.iter().map(|n| scrap::replaced(n)).collect();
         let Some(readers) = self.readers.as_ref().filter(|_| !replaced.is_empty()) else {
-            return Ok(());
+            return Ok(Vec::new());
         };
-        readers.when_alone(|| {
-            for name in &replaced {
-                remove_folder(&self.layout.batch(name))?;
+        let removed = readers.when_alone(|| {
+            for folder in &replaced {
+                remove_folder(&self.layout.root().join(&folder.path))?;
             }
             Ok(())
         })?;
-        Ok(())
+        Ok(if removed { replaced } else { Vec::new() })
     }
 }
 

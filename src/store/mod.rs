@@ -7,6 +7,7 @@
 pub mod account;
 pub mod batch;
 pub mod batch_writer;
+pub mod compact;
 pub mod durable;
 pub mod folder;
 pub mod key;
@@ -18,10 +19,13 @@ pub mod rows;
 #[cfg(test)]
 mod sample;
 pub mod schema;
+pub mod scrap;
 pub mod settings;
 pub mod snapshot;
+mod sort;
 pub mod staging;
 pub mod table_writer;
+pub mod verify;
 
 pub use account::BatchAccount;
 pub use batch::{BatchHeader, BatchInfo};

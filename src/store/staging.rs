@@ -56,8 +56,8 @@ impl Drop for Staging {
     }
 }
 
-/// Names of staging folders whose writer is gone.
-pub fn abandoned(layout: &Layout, _lock: &StoreLock) -> Result<Vec<String>> {
+/// Names of staging folders whose writer is gone. Without the store's lock a folder just being made may be among them.
+pub fn abandoned(layout: &Layout) -> Result<Vec<String>> {
     let mut names = folder_names(&layout.staging())?;
     names.retain(|name| match File::open(layout.staged(name).join(LIVE)) {
         // Getting the lock shows that nobody holds it; it is let go at once.

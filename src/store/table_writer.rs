@@ -63,14 +63,30 @@ pub struct ParquetFile {
 }
 
 impl ParquetFile {
-    /// Creates the file.
+    /// Creates a file of the store.
     pub fn create(path: &Path, table: Table) -> Result<Self> {
+        Self::create_with(path, table, properties(table))
+    }
+
+    /// Creates a file that is soon read back and removed: cheap to write, and small pages, since many are read at once.
+    pub(super) fn create_run(path: &Path, table: Table) -> Result<Self> {
+        let properties = WriterProperties::builder()
+            .set_compression(Compression::ZSTD(ZstdLevel::try_new(1).unwrap_or_default()))
+            .set_dictionary_enabled(false)
+            .set_statistics_enabled(EnabledStatistics::None)
+            .set_data_page_size_limit(64 * 1024)
+            .set_max_row_group_row_count(Some(ROW_GROUP))
+            .build();
+        Self::create_with(path, table, properties)
+    }
+
+    fn create_with(path: &Path, table: Table, properties: WriterProperties) -> Result<Self> {
         let file = File::create(path).at_file("write", path)?;
         let hashing = Hashing {
             file: BufWriter::new(file),
             hash: Sha256::new(),
         };
-        let writer = ArrowWriter::try_new(hashing, arrow_schema(table), Some(properties(table)))
+        let writer = ArrowWriter::try_new(hashing, arrow_schema(table), Some(properties))
             .at_file("write", path)?;
         Ok(Self {
             path: path.to_path_buf(),
