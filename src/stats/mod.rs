@@ -2,6 +2,11 @@
 
 pub mod error;
 pub mod interval;
+pub mod poisson_rate;
+pub mod proportion;
+pub mod proportion_difference;
+pub mod rate_ratio;
+pub mod sample_size;
 pub mod special;
 
 pub use error::Error;

@@ -219,7 +219,7 @@ impl BetaShape {
     }
 
     /// Log-odds near the quantile: Carter's approximation (Abramowitz and Stegun 26.5.22), or the leading power.
-    fn start(&self, side: Side, t: f64) -> f64 {
+    pub fn start(&self, side: Side, t: f64) -> f64 {
         let (a, b) = (self.a, self.b);
         let z = if side == Side::Lower {
             norm_isf(t)

@@ -159,7 +159,7 @@ impl GammaShape {
     }
 
     /// ln x near the quantile: Wilson and Hilferty's cube root (1931), or the leading power of x in the lower tail.
-    fn start(&self, side: Side, t: f64) -> f64 {
+    pub fn start(&self, side: Side, t: f64) -> f64 {
         let a = self.a;
         let z = if side == Side::Lower {
             -norm_isf(t)

@@ -17,6 +17,7 @@ pub mod inversion;
 pub mod noncentral_chi_square;
 pub mod normal;
 pub mod poisson;
+pub mod root;
 pub mod saddle;
 pub mod stirling;
 pub mod student_t;
