@@ -23,7 +23,8 @@ pub trait RecordReader: Send {
     /// How far the file on disk (compressed, as it is) was read.
     fn progress(&self) -> Progress;
 
-    /// What was detected and not told by the mapping, as sentences for the user: delimiter, encoding, sheet.
+    /// What was detected and not told by the mapping, as sentences for the user: delimiter, encoding, sheet. After the end it
+    /// also says that there was no record, or that a column asked for was in none.
     fn notes(&self) -> &[String];
 
     /// The index of a column by name. Where columns may appear later (`Header::is_open`) an unknown one is appended, so that

@@ -242,6 +242,10 @@ impl DelimitedReader {
     }
 
     fn damaged_line(&mut self, reason: DamageReason, detail: String) -> Result<ReadOutcome> {
+        // The line may go on beyond what is in the window.
+        while first_line(self.window.rest(), self.window.at_end()).is_none()
+            && self.window.more()?
+        {}
         let damage = match first_line(self.window.rest(), self.window.at_end()) {
             Some((content, _)) if content < RECORD_LIMIT => self.damage(reason, detail, content),
             _ => self.damage(

@@ -248,6 +248,39 @@ fn characters_across_the_edge_of_a_piece_stay_whole() {
     }
 }
 
+/// The same rows wherever the edge of a piece of the file falls among them.
+#[test]
+fn the_edge_of_a_piece_changes_nothing() {
+    let mess = "1,\"a\nb\"\r\n2,\"sloppy\" x\r\n\r\n3,\"q\"\"q\"\r4,5,6\n7\n8,\"open\r\n9,é\n";
+    let head = "a,b\n";
+    let expected: Vec<Seen> = read(format!("{head}{mess}").as_bytes(), "delimiter = ','");
+    assert_eq!(expected.len(), 7);
+    // What is looked at for the encoding, and the first piece.
+    for edge in [4096, 1 << 20] {
+        for before in 0..=mess.len() {
+            let filler = edge - before - head.len();
+            let mut text = head.to_string();
+            text.push_str("x,");
+            text.push_str(&"y".repeat(filler - 3));
+            text.push('\n');
+            assert_eq!(text.len() + before, edge);
+            text.push_str(mess);
+            text.push_str(&"z,z\n".repeat(3));
+            let seen = read(text.as_bytes(), "delimiter = ','");
+            let seen: Vec<Seen> = seen
+                .into_iter()
+                .skip(1)
+                .take(expected.len())
+                .map(|s| match s {
+                    Seen::Row(line, cells) => Seen::Row(line - 1, cells),
+                    Seen::Bad(line, reason, raw) => Seen::Bad(line - 1, reason, raw),
+                })
+                .collect();
+            assert_eq!(seen, expected, "edge {edge}, {before} bytes before it");
+        }
+    }
+}
+
 #[test]
 fn a_line_without_end_is_cut_and_the_file_goes_on() {
     let mut text = b"a,b\n".to_vec();

@@ -37,7 +37,10 @@ pub struct JsonReader {
     inside: bool,
     /// Blanks before the window's rest in its line, if there is nothing else.
     indent: Option<usize>,
+    /// The last byte passed was a CR.
+    after_cr: bool,
     any: bool,
+    ended: bool,
     stack: Vec<u8>,
     notes: Vec<String>,
 }
@@ -87,7 +90,9 @@ impl JsonReader {
             line: 1,
             inside: false,
             indent: None,
+            after_cr: false,
             any: false,
+            ended: false,
             stack: Vec::new(),
             notes: Vec::new(),
         };
@@ -188,7 +193,13 @@ impl JsonReader {
     /// Counts the lines of what is passed.
     fn move_on(&mut self, bytes: usize) {
         let passed = self.window.rest().get(..bytes).unwrap_or(&[]);
-        self.line += line_ends(passed);
+        // A CR and its LF may have been passed one after the other.
+        let second_half = self.after_cr && passed.first() == Some(&b'\n');
+        self.line += line_ends(passed) - u64::from(second_half);
+        self.after_cr = match passed.last() {
+            Some(last) => *last == b'\r',
+            None => self.after_cr,
+        };
         self.indent = match memchr::memrchr2(b'\n', b'\r', passed) {
             Some(at) if passed.iter().skip(at).all(u8::is_ascii_whitespace) => {
                 Some(passed.len() - at - 1)
@@ -313,10 +324,15 @@ impl RecordReader for JsonReader {
 
     fn read(&mut self, record: &mut RawRecord) -> Result<ReadOutcome> {
         let outcome = self.next(record)?;
-        if outcome == ReadOutcome::End && !self.any {
-            self.notes.push("the file has no record".to_string());
+        if outcome != ReadOutcome::End {
+            self.any = true;
+        } else if !self.ended {
+            self.ended = true;
+            if !self.any {
+                self.notes.push("the file has no record".to_string());
+            }
+            self.notes.extend(self.columns.never_seen());
         }
-        self.any = true;
         Ok(outcome)
     }
 
@@ -332,6 +348,6 @@ impl RecordReader for JsonReader {
         if let Some(column) = self.columns.header().index(name) {
             return Some(column);
         }
-        self.columns.find(name, 0)
+        self.columns.ask(name)
     }
 }

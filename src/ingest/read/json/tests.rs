@@ -240,6 +240,44 @@ fn a_long_array_is_streamed() {
 }
 
 #[test]
+fn the_edge_of_a_piece_changes_nothing() {
+    let mess =
+        "{\"a\": \"}\u{e9}\"},\r\n\r\n {\"a\":\r\n  {\"b\":2}},\r\n {\"a\":3],\r\n {\"a\":4}\r\n]";
+    let lines = |seen: Vec<Seen>| -> Vec<(u64, String)> {
+        let tell = |s| match s {
+            Seen::Row(line, cells) => (line, format!("{cells:?}")),
+            Seen::Bad(line, reason, raw) => (line, format!("{reason:?} {raw}")),
+        };
+        seen.into_iter().map(tell).collect()
+    };
+    let expected = lines(read("e.json", &format!("[\r\n{mess}")));
+    assert_eq!(expected.len(), 4, "{expected:?}");
+    for edge in [4096, 1 << 20] {
+        for before in 0..=mess.len() {
+            let filler = " ".repeat(edge - before - 3);
+            let text = format!("[{filler}\r\n{mess}");
+            assert_eq!(
+                lines(read("e.json", &text)),
+                expected,
+                "edge {edge}, {before} bytes before it"
+            );
+        }
+    }
+}
+
+#[test]
+fn a_name_the_mapping_asks_for_and_no_record_has_is_noted() {
+    let mut reader = open_named("e.json", b"[{\"odometer\":1}]");
+    assert!(reader.column("odometre").is_some());
+    assert_eq!(rest(reader.as_mut()).len(), 1);
+    let notes = reader.notes().join("; ");
+    assert!(
+        notes.contains("\"odometre\"") && notes.contains("\"odometer\""),
+        "{notes}"
+    );
+}
+
+#[test]
 fn what_is_no_json_is_refused() {
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("e.json");
