@@ -5,5 +5,6 @@ pub mod command;
 pub mod completions;
 pub mod output;
 pub mod registry;
+pub mod synth;
 
 pub use registry::main;

@@ -7,10 +7,11 @@ use clap::Command;
 
 use super::command::{Entry, Outcome, entry};
 use super::completions::Completions;
+use super::synth::Synth;
 use crate::domain::problem::{Kind, Problem};
 
 /// Every command, in the order help shows them.
-pub const COMMANDS: &[Entry] = &[entry::<Completions>()];
+pub const COMMANDS: &[Entry] = &[entry::<Completions>(), entry::<Synth>()];
 
 /// The whole command line as clap sees it.
 pub fn definition() -> Command {

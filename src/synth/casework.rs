@@ -103,6 +103,7 @@ pub fn work(
         odometer_m: opened.odometer_m,
         codes,
         complaint_cylinder,
+        suspect,
         outcome,
         findings,
         steps,

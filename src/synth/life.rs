@@ -141,7 +141,7 @@ impl<'a> Course<'a> {
             next_statement: f64::INFINITY,
             comeback: None,
             observed_from: None,
-            observed_to: from,
+            observed_to: f64::NEG_INFINITY,
             over: false,
         };
         course.draw_failure();
@@ -163,6 +163,7 @@ impl<'a> Course<'a> {
             }
         }
         self.close_stretch();
+        self.life.visits.sort_by_key(|v| (v.day, v.odometer_m));
         self.life
     }
 
@@ -211,7 +212,7 @@ impl<'a> Course<'a> {
         let odometer = self.odometer(self.now);
         let engine = odometer - self.engine_from;
         self.observed_from.get_or_insert(engine);
-        self.observed_to = engine;
+        self.observed_to = self.observed_to.max(engine);
         if !self.known {
             self.known = true;
             self.plan_around_visits();
@@ -339,17 +340,25 @@ impl<'a> Course<'a> {
             self.over = true;
         }
         if after.engine_replaced {
-            self.close_stretch();
-            self.engine_from = self.odometer(self.now);
-            self.observed_from = Some(0.0);
-            self.observed_to = 0.0;
-            self.life.visits.push(Visit {
-                day: after.closed,
-                odometer_m: opened.odometer_m,
-                site: opened.site,
-                kind: VisitKind::EngineReplaced,
-            });
+            self.replace_engine(after.closed, opened.site);
         }
+    }
+
+    /// The new engine is in at the end of the day on which the case is closed; its own distance begins there.
+    fn replace_engine(&mut self, closed: Day, site: usize) {
+        let at = f64::from(closed.0) + 0.999;
+        let odometer = self.odometer(at.max(self.now));
+        self.observed_to = odometer - self.engine_from;
+        self.close_stretch();
+        self.engine_from = odometer;
+        self.observed_from = Some(0.0);
+        self.observed_to = 0.0;
+        self.life.visits.push(Visit {
+            day: closed,
+            odometer_m: odometer.floor() as i64,
+            site,
+            kind: VisitKind::EngineReplaced,
+        });
     }
 
     fn come_back(&mut self) {

@@ -137,6 +137,8 @@ pub struct Case {
     pub codes: Vec<String>,
     /// Cylinder the complaint names.
     pub complaint_cylinder: Option<u8>,
+    /// Cylinder that was tested.
+    pub suspect: u8,
     /// How it ended.
     pub outcome: Outcome,
     /// Findings.

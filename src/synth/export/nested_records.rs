@@ -1,0 +1,304 @@
+//! JSON lines, compressed, one file a year: visits, cases and test steps as nested objects in one stream.
+
+use std::path::{Path, PathBuf};
+
+use crate::domain::distance::DistanceUnit;
+use crate::domain::problem::Result;
+use crate::synth::calendar;
+use crate::synth::export::cell::{Cell, Role, columns};
+use crate::synth::export::file_set::FileSet;
+use crate::synth::export::habit::{Exporter, Subject, cost, said, shown};
+use crate::synth::export::json_lines::JsonLinesFile;
+use crate::synth::export::mapping::Mapping;
+use crate::synth::export::sink::Sink;
+use crate::synth::export::words::Vocabulary;
+use crate::synth::mess::Mess;
+use crate::synth::model::Model;
+use crate::synth::record::{Case, Finding, Reading, Step, VisitKind};
+use crate::synth::scenario::Habit;
+
+const HABIT: Habit = Habit::NestedRecords;
+const FOLDER: &str = "uplands";
+
+const COLUMNS: &[(&str, Role)] = &[
+    ("kind", Role::Other),
+    ("id", Role::Key),
+    ("at", Role::Date),
+    ("site", Role::Other),
+    ("customer.name", Role::Customer),
+    ("customer.phone", Role::Other),
+    ("unit.vin", Role::Vin),
+    ("unit.year", Role::Other),
+    ("unit.engine", Role::Other),
+    ("unit.odometer.value", Role::Odometer),
+    ("unit.odometer.unit", Role::OdometerUnit),
+    ("unit.new_engine", Role::Other),
+    ("case.closed", Role::Other),
+    ("case.codes", Role::Other),
+    ("case.cylinder", Role::Other),
+    ("case.outcome", Role::Other),
+    ("case.finding.cause", Role::Cause),
+    ("case.finding.mode", Role::Other),
+    ("case.finding.cylinder", Role::Cylinder),
+    ("case.finding.level", Role::Other),
+    ("case.finding.repair", Role::Other),
+    ("case.finding.hours", Role::Other),
+    ("case.finding.cost", Role::Other),
+    ("case.finding.price_year", Role::Other),
+    ("case.finding.payer", Role::Other),
+    ("step.number", Role::Other),
+    ("step.test", Role::Other),
+    ("step.cylinder", Role::Other),
+    ("step.value", Role::Other),
+    ("step.unit", Role::Other),
+    ("step.result", Role::Other),
+    ("step.path", Role::Other),
+    ("step.minutes", Role::Other),
+];
+
+/// Writes the nested records.
+pub struct NestedRecords {
+    folder: PathBuf,
+    files: FileSet,
+}
+
+impl NestedRecords {
+    /// No file is begun before its first row.
+    pub fn new(folder: &Path) -> Self {
+        let out = folder.to_path_buf();
+        let files = FileSet::new(columns(COLUMNS), move |year, columns| {
+            let name = format!("{FOLDER}/records-{year}.jsonl.gz");
+            Ok(Box::new(JsonLinesFile::create(&out, &name, columns)?) as Box<dyn Sink>)
+        });
+        Self {
+            folder: folder.to_path_buf(),
+            files,
+        }
+    }
+}
+
+/// The row of one record: cells by column name, the rest empty.
+fn row(cells: Vec<(&str, Cell)>) -> Vec<Cell> {
+    let mut row = vec![Cell::Empty; COLUMNS.len()];
+    for (name, cell) in cells {
+        if let Some(i) = COLUMNS.iter().position(|(n, _)| *n == name) {
+            if let Some(place) = row.get_mut(i) {
+                *place = cell;
+            }
+        }
+    }
+    row
+}
+
+fn unit(s: &Subject, odometer_m: i64) -> Vec<(&'static str, Cell)> {
+    vec![
+        ("customer.name", Cell::text(&s.person.name)),
+        ("customer.phone", Cell::text(&s.person.phone)),
+        ("unit.vin", Cell::text(&s.vin)),
+        ("unit.year", Cell::Whole(i64::from(s.life.model_year))),
+        ("unit.engine", Cell::text(s.engine)),
+        (
+            "unit.odometer.value",
+            shown(odometer_m, DistanceUnit::Kilometre),
+        ),
+        ("unit.odometer.unit", Cell::text("km")),
+    ]
+}
+
+fn finding_cells(s: &Subject, f: &Finding) -> Vec<(&'static str, Cell)> {
+    vec![
+        ("case.finding.cause", s.cause(HABIT, f)),
+        ("case.finding.mode", said(HABIT, Vocabulary::Mode, &f.mode)),
+        ("case.finding.cylinder", Cell::cylinder(f.cylinder)),
+        ("case.finding.level", Cell::Whole(i64::from(f.confirmation))),
+        (
+            "case.finding.repair",
+            said(HABIT, Vocabulary::Repair, &f.repair),
+        ),
+        ("case.finding.hours", Cell::number(f.labour_hours, 1)),
+        ("case.finding.cost", cost(f, 1.0)),
+        (
+            "case.finding.price_year",
+            Cell::Whole(i64::from(f.price_year)),
+        ),
+        (
+            "case.finding.payer",
+            said(HABIT, Vocabulary::Payer, f.payer),
+        ),
+    ]
+}
+
+fn case_row(s: &Subject, case: &Case, mess: &mut Mess) -> Vec<Cell> {
+    let mut cells = unit(s, mess.odometer(case.opened, case.odometer_m));
+    cells.extend([
+        ("kind", Cell::text("case")),
+        ("id", Cell::text(s.case_id(case))),
+        ("at", Cell::Day(case.opened)),
+        ("site", s.site_code(case.site)),
+        ("case.closed", Cell::Day(case.closed)),
+        ("case.codes", Cell::text(case.codes.join(" "))),
+        (
+            "case.cylinder",
+            Cell::cylinder(case.complaint_cylinder.unwrap_or(0)),
+        ),
+        (
+            "case.outcome",
+            said(HABIT, Vocabulary::Outcome, case.outcome.id()),
+        ),
+    ]);
+    if let Some(finding) = case.findings.first() {
+        cells.extend(finding_cells(s, finding));
+    }
+    row(cells)
+}
+
+fn step_row(s: &Subject, case: &Case, step: &Step, reading: &Reading, first: bool) -> Vec<Cell> {
+    let unit = s.model.knowledge.unit(step.test).map_or("", |u| u.symbol());
+    let path = reading.leak_path.as_deref().unwrap_or_default();
+    row(vec![
+        ("kind", Cell::text("step")),
+        ("id", Cell::text(s.case_id(case))),
+        ("step.number", Cell::Whole(i64::from(step.step))),
+        ("step.test", s.test(HABIT, step)),
+        ("step.cylinder", Cell::cylinder(reading.cylinder)),
+        ("step.value", Cell::number(reading.value, 2)),
+        (
+            "step.unit",
+            Cell::text(if reading.value.is_some() { unit } else { "" }),
+        ),
+        (
+            "step.result",
+            said(HABIT, Vocabulary::Result, reading.result.id()),
+        ),
+        ("step.path", said(HABIT, Vocabulary::Path, path)),
+        (
+            "step.minutes",
+            if first {
+                Cell::number(step.minutes, 1)
+            } else {
+                Cell::Empty
+            },
+        ),
+    ])
+}
+
+impl Exporter for NestedRecords {
+    fn vehicle(&mut self, s: &Subject, mess: &mut Mess) -> Result<()> {
+        for (number, visit) in s.visits(HABIT) {
+            let mut cells = unit(s, mess.odometer(visit.day, visit.odometer_m));
+            cells.extend([
+                ("kind", Cell::text("visit")),
+                ("id", Cell::text(s.visit_id(number))),
+                ("at", Cell::Day(visit.day)),
+                ("site", s.site_code(visit.site)),
+            ]);
+            if visit.kind == VisitKind::EngineReplaced {
+                cells.push(("unit.new_engine", Cell::text("yes")));
+            }
+            self.files
+                .write(calendar::parts(visit.day).0, row(cells), mess)?;
+        }
+        for case in s.cases(HABIT) {
+            let year = calendar::parts(case.opened).0;
+            let cells = case_row(s, case, mess);
+            self.files.write(year, cells, mess)?;
+            for step in &case.steps {
+                for (i, reading) in step.readings.iter().enumerate() {
+                    self.files
+                        .write(year, step_row(s, case, step, reading, i == 0), mess)?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn finish(&mut self, model: &Model) -> Result<()> {
+        self.files.finish()?;
+        Mapping::new(
+            "Records of the upland garages: nested objects of three kinds in one stream.",
+            "uplands-feed",
+            &[&format!("{FOLDER}/records-*.jsonl.gz")],
+        )
+        .section("format", &[("kind", "\"json-lines\"")])
+        .section("defaults", &[("currency", "\"EUR\"")])
+        .section("exclude", &[("\"customer.name\"", "[\"TEST\"]")])
+        .sites(model, HABIT)
+        .table(
+            "visits",
+            Some("{ column = \"kind\", equals = \"visit\" }"),
+            VISITS,
+        )
+        .table(
+            "cases",
+            Some("{ column = \"kind\", equals = \"case\" }"),
+            CASES,
+        )
+        .table(
+            "findings",
+            Some("{ column = \"case.finding.cause\", not_empty = true }"),
+            FINDINGS,
+        )
+        .table(
+            "tests",
+            Some("{ column = \"kind\", equals = \"step\" }"),
+            TESTS,
+        )
+        .write(&self.folder, "uplands.mapping.toml")
+    }
+}
+
+const ODOMETER: (&str, &str) = (
+    "odometer",
+    "{ column = \"unit.odometer.value\", unit_column = \"unit.odometer.unit\" }",
+);
+const VISITS: &[(&str, &str)] = &[
+    ("record", "[\"id\"]"),
+    ("vehicle", "\"unit.vin\""),
+    ("site", "\"site\""),
+    ("date", "\"at\""),
+    ODOMETER,
+    ("engine", "\"unit.engine\""),
+    ("model_year", "\"unit.year\""),
+    ("engine_replaced", "\"unit.new_engine\""),
+];
+const CASES: &[(&str, &str)] = &[
+    ("record", "[\"id\"]"),
+    ("case_id", "\"id\""),
+    ("vehicle", "\"unit.vin\""),
+    ("site", "\"site\""),
+    ("opened", "\"at\""),
+    ("closed", "\"case.closed\""),
+    ODOMETER,
+    ("engine", "\"unit.engine\""),
+    ("model_year", "\"unit.year\""),
+    ("codes", "\"case.codes\""),
+    ("complaint_cylinder", "\"case.cylinder\""),
+    ("outcome", "\"case.outcome\""),
+];
+const FINDINGS: &[(&str, &str)] = &[
+    ("record", "[\"id\"]"),
+    ("case_id", "\"id\""),
+    ("cause", "\"case.finding.cause\""),
+    ("failure_mode", "\"case.finding.mode\""),
+    ("cylinder", "\"case.finding.cylinder\""),
+    ("confirmation", "\"case.finding.level\""),
+    ("repair", "\"case.finding.repair\""),
+    ("labour_hours", "\"case.finding.hours\""),
+    ("cost", "\"case.finding.cost\""),
+    ("price_year", "\"case.finding.price_year\""),
+    ("payer", "\"case.finding.payer\""),
+];
+const TESTS: &[(&str, &str)] = &[
+    ("record", "[\"id\", \"step.number\", \"step.cylinder\"]"),
+    ("case_id", "\"id\""),
+    ("step", "\"step.number\""),
+    ("test", "\"step.test\""),
+    ("cylinder", "\"step.cylinder\""),
+    (
+        "reading",
+        "{ column = \"step.value\", unit_column = \"step.unit\" }",
+    ),
+    ("result", "\"step.result\""),
+    ("leak_path", "\"step.path\""),
+    ("minutes", "\"step.minutes\""),
+];
