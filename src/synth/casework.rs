@@ -82,7 +82,7 @@ pub fn work(
     let (outcome, findings) = match (road, opened.failure) {
         (Road::Confirmed, Some(failure)) => {
             let finding = confirm(model, draw, life, opened, failure, &mut consequence);
-            (Outcome::Confirmed, vec![finding])
+            (Outcome::Confirmed, finding.into_iter().collect())
         }
         (Road::Misdiagnosed | Road::PartsOnly, Some(failure)) => {
             if road == Road::Misdiagnosed {
@@ -240,12 +240,12 @@ fn confirm(
     opened: &Opened,
     failure: Failure,
     consequence: &mut Consequence,
-) -> Finding {
+) -> Option<Finding> {
     let s = &model.scenario;
-    let cause = &s.causes[failure.cause];
+    let cause = s.causes.get(failure.cause)?;
     let mut confirmation = draw.weighted(&cause.levels) as u8 + 1;
     let weights: Vec<f64> = cause.repairs.iter().map(|r| r.weight).collect();
-    let repair = &cause.repairs[draw.weighted(&weights)];
+    let repair = cause.repairs.get(draw.weighted(&weights))?;
     let head_off = model.knowledge.head_off(failure.cause);
     let retired =
         head_off && opened.odometer_m > 280_000_000 && draw.chance(s.handling.head_job_retired);
@@ -269,7 +269,7 @@ fn confirm(
     finding.cylinder = failure.cylinder;
     finding.confirmation = confirmation;
     finding.mode = draw.pick(&cause.modes).cloned().unwrap_or_default();
-    finding
+    Some(finding)
 }
 
 /// Parts fitted without proof: plugs or a coil, whichever the true cause is not.
@@ -282,21 +282,18 @@ fn fit_parts(
     suspect: u8,
 ) -> Option<Finding> {
     let s = &model.scenario;
-    let guesses: Vec<usize> = (0..s.causes.len())
-        .filter(|i| {
-            *i != failure.cause
-                && ["spark_plug", "ignition_coil"].contains(&s.causes[*i].id.as_str())
-        })
+    let guesses: Vec<usize> = ["spark_plug", "ignition_coil"]
+        .iter()
+        .filter_map(|id| s.causes.iter().position(|c| c.id == *id))
+        .filter(|i| *i != failure.cause)
         .collect();
     let guess = *draw.pick(&guesses)?;
-    let repair = s.causes[guess].repairs.first()?;
+    let cause = s.causes.get(guess)?;
+    let repair = cause.repairs.first()?;
     let mut finding = priced(model, draw, life, opened, repair);
     finding.cause = guess;
     finding.cylinder = suspect;
-    finding.mode = draw
-        .pick(&s.causes[guess].modes)
-        .cloned()
-        .unwrap_or_default();
+    finding.mode = draw.pick(&cause.modes).cloned().unwrap_or_default();
     Some(finding)
 }
 

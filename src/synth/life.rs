@@ -11,6 +11,7 @@ use crate::synth::casework::{self, Opened};
 use crate::synth::draw::{Draw, Purpose};
 use crate::synth::model::Model;
 use crate::synth::record::{Failure, Owner, VehicleLife, Visit, VisitKind};
+use crate::synth::start::Start;
 
 const DAYS_PER_YEAR: f64 = 365.25;
 /// A stranger that never fails is never seen; so many lives are drawn before one is taken as a later customer instead.
@@ -26,13 +27,15 @@ pub fn live(model: &Model, seed: u64, index: u64) -> VehicleLife {
     let stranger = !fleet && draw.chance(model.scenario.behaviour.strangers);
     if stranger {
         for _ in 0..STRANGER_TRIES {
-            let life = Course::begin(model, &mut draw, index, owner, true).run();
+            let start = Start::draw(model, &mut draw, index, owner, true);
+            let life = Course::begin(model, &mut draw, start).run();
             if !life.cases.is_empty() {
                 return life;
             }
         }
     }
-    Course::begin(model, &mut draw, index, owner, false).run()
+    let start = Start::draw(model, &mut draw, index, owner, false);
+    Course::begin(model, &mut draw, start).run()
 }
 
 /// One vehicle under way. Time is in days since the epoch, with fractions; distance in metres.
@@ -75,67 +78,19 @@ enum Event {
 }
 
 impl<'a> Course<'a> {
-    fn begin(
-        model: &'a Model,
-        draw: &'a mut Draw,
-        index: u64,
-        owner: Owner,
-        stranger: bool,
-    ) -> Self {
-        let s = &model.scenario;
-        let b = &s.behaviour;
-        let kind = usize::from(owner == Owner::Fleet);
-        let weights: Vec<f64> = s.families.iter().map(|f| f.weight[kind]).collect();
-        let family = draw.weighted(&weights);
-        let home = *draw.pick(model.sites_of(owner)).unwrap_or(&0);
-        let (first, last) = model.days;
-        let (start, end) = (f64::from(first), f64::from(last) + 1.0);
-        let (model_year, in_service, text) = age(model, draw, family, end);
-        let usage = if owner == Owner::Fleet {
-            b.fleet_km_per_day
-        } else {
-            b.garage_km_per_day
-        };
-        let metres_per_day = draw.lognormal(usage[0], usage[1]).clamp(3.0, 900.0) * 1000.0;
-        let from = start.max(in_service);
-        let old_customer = draw.chance(b.already_customers);
-        let entry = match (owner, stranger) {
-            (_, true) => f64::INFINITY,
-            (Owner::Fleet, _) => from + draw.between(0.0, 30.0),
-            _ if old_customer => from + draw.between(0.0, b.service_days[0]),
-            _ => draw.between(from, end),
-        };
-        let customer_anyway = !stranger && (owner == Owner::Fleet || old_customer);
-        let walk_in = match (stranger, customer_anyway) {
-            (true, _) => 1.0,
-            (_, true) => s.handling.seen,
-            _ => b.early_walk_in,
-        };
-        let life = VehicleLife {
-            index,
-            owner,
-            home,
-            family,
-            engine_text: text,
-            model_year,
-            metres_per_day,
-            visits: Vec::new(),
-            cases: Vec::new(),
-            observed: Vec::new(),
-        };
+    fn begin(model: &'a Model, draw: &'a mut Draw, start: Start) -> Self {
         let mut course = Self {
             model,
             draw,
-            life,
-            in_service,
-            span: (from, end),
-            now: from,
+            in_service: start.in_service,
+            span: (start.from, f64::from(model.days.1) + 1.0),
+            now: start.from,
             engine_from: 0.0,
-            walk_in,
-            customer_anyway,
+            walk_in: start.walk_in,
+            customer_anyway: start.customer_anyway,
             leaving: false,
             known: false,
-            next_routine: entry.min(if stranger { f64::INFINITY } else { end - 1e-3 }),
+            next_routine: start.entry,
             next_failure: None,
             next_complaint: f64::INFINITY,
             next_statement: f64::INFINITY,
@@ -143,6 +98,7 @@ impl<'a> Course<'a> {
             observed_from: None,
             observed_to: f64::NEG_INFINITY,
             over: false,
+            life: start.life,
         };
         course.draw_failure();
         course
@@ -223,10 +179,8 @@ impl<'a> Course<'a> {
     /// From the first sighting on, complaints without a fault and statements can happen too.
     fn plan_around_visits(&mut self) {
         let b = &self.model.scenario.behaviour;
-        if self.life.owner == Owner::Customer {
-            if self.draw.chance(b.yearly_statement) {
-                self.next_statement = self.statement_after(self.now);
-            }
+        if self.life.owner == Owner::Customer && self.draw.chance(b.yearly_statement) {
+            self.next_statement = self.statement_after(self.now);
         }
         self.next_complaint = self.complaint_after(self.now);
     }
@@ -447,18 +401,4 @@ impl<'a> Course<'a> {
         });
         self.next_statement = self.statement_after(self.now);
     }
-}
-
-/// Model year, day of first use and engine text of a vehicle that is in use well before the records end.
-fn age(model: &Model, draw: &mut Draw, family: usize, end: f64) -> (i16, f64, usize) {
-    let Some(f) = model.scenario.families.get(family) else {
-        return (0, 0.0, 0);
-    };
-    let text = draw.whole(0, f.engine_texts.len() as i64 - 1) as usize;
-    let last_year =
-        (calendar::parts(Day(end as i32)).0 as i16 - 1).clamp(f.model_years[0], f.model_years[1]);
-    let year = draw.whole(i64::from(f.model_years[0]), i64::from(last_year)) as i16;
-    let january = Day::from_ymd(year, 1, 1).map_or(0.0, |d| f64::from(d.0));
-    let in_service = (january + draw.between(-90.0, 270.0)).min(end - 120.0);
-    (year, in_service, text)
 }

@@ -19,6 +19,8 @@ pub mod reading;
 pub mod readme;
 pub mod record;
 pub mod scenario;
+mod scenario_check;
+pub mod start;
 pub mod truth;
 
 pub use fleet::simulate;

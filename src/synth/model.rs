@@ -1,10 +1,12 @@
 //! A scenario made ready for drawing: hazards by family, sites by owner, and what the catalog knows of tests.
 
+use crate::domain::day::Day;
 use crate::domain::problem::{Problem, Result};
+use crate::synth::calendar;
 use crate::synth::hazard::Hazards;
 use crate::synth::knowledge::Knowledge;
 use crate::synth::record::Owner;
-use crate::synth::scenario::{Habit, Scenario};
+use crate::synth::scenario::{Family, Habit, Scenario};
 
 /// A scenario with everything that can be worked out before the first vehicle.
 #[derive(Debug, Clone)]
@@ -17,6 +19,8 @@ pub struct Model {
     pub knowledge: Knowledge,
     /// Indices of the chain's sites, then of the depots.
     sites: [Vec<usize>; 2],
+    /// Weights of the families among garage vehicles and among fleet units.
+    weights: [Vec<f64>; 2],
     /// First and last day of the records, days since the epoch.
     pub days: (i32, i32),
 }
@@ -33,10 +37,23 @@ impl Model {
         };
         let (fleet, chain): (Vec<usize>, Vec<usize>) =
             (0..scenario.sites.len()).partition(|i| depot(i));
-        for weight in 0..2 {
-            let total: f64 = scenario.families.iter().map(|f| f.weight[weight]).sum();
-            if total <= 0.0 {
-                return Err(Problem::data("no family has a weight").field("family.weight"));
+        let last_year = calendar::parts(Day(days.1)).0;
+        let weights = [0, 1].map(|kind| {
+            let weight = |f: &Family| {
+                // A family that is not built yet when the records end cannot be in them.
+                let built = i32::from(f.model_years[0]) <= last_year;
+                if built { f.weight[kind] } else { 0.0 }
+            };
+            scenario.families.iter().map(weight).collect::<Vec<f64>>()
+        });
+        let owned = [!chain.is_empty(), !fleet.is_empty()];
+        for (weights, needed) in weights.iter().zip(owned) {
+            if needed && weights.iter().sum::<f64>() <= 0.0 {
+                return Err(Problem::data(
+                    "no family with a weight is built before the records end",
+                )
+                .field("family.weight, period")
+                .remedy("begin the records later, or give a family earlier model years"));
             }
         }
         Ok(Self {
@@ -48,8 +65,17 @@ impl Model {
             knowledge: Knowledge::from_catalog(scenario)?,
             scenario: scenario.clone(),
             sites: [chain, fleet],
+            weights,
             days,
         })
+    }
+
+    /// Weights of the families among the vehicles of an owner.
+    pub fn family_weights(&self, owner: Owner) -> &[f64] {
+        match owner {
+            Owner::Customer => &self.weights[0],
+            Owner::Fleet => &self.weights[1],
+        }
     }
 
     /// Indices of the sites that see the vehicles of an owner.
@@ -65,7 +91,7 @@ impl Model {
 fn period_days(scenario: &Scenario) -> Result<(i32, i32)> {
     let from = scenario.period.from;
     let text = from.to_string();
-    let anniversary = crate::synth::calendar::add_years(from, scenario.period.years)
+    let anniversary = calendar::add_years(from, scenario.period.years)
         .ok_or_else(|| Problem::data("no such day").field("period").value(text))?;
     Ok((from.0, anniversary.0 - 1))
 }

@@ -266,7 +266,7 @@ impl Exporter for FleetPolls {
 const ODOMETER: (&str, &str) = ("odometer", "{ column = \"Odometer\", unit_column = \"U\" }");
 const VISITS: &[(&str, &str)] = &[
     ("record", "[\"Unit\", \"Read on\", \"New engine\"]"),
-    ("vehicle", "\"Unit\""),
+    ("vehicle", "{ column = \"Unit\", kind = \"unit\" }"),
     ("site", "\"Depot\""),
     ("date", "\"Read on\""),
     ODOMETER,
@@ -277,7 +277,7 @@ const VISITS: &[(&str, &str)] = &[
 const CASES: &[(&str, &str)] = &[
     ("record", "[\"Order\"]"),
     ("case_id", "\"Order\""),
-    ("vehicle", "\"Unit\""),
+    ("vehicle", "{ column = \"Unit\", kind = \"unit\" }"),
     ("site", "\"Depot\""),
     ("opened", "\"In\""),
     ("closed", "\"Out\""),

@@ -13,7 +13,7 @@ use crate::synth::export::cell::{Cell, DateStyle, Locale, Role, columns};
 use crate::synth::export::delimited::{Compression, DelimitedFile, Encoding, Style};
 use crate::synth::export::file_set::FileSet;
 use crate::synth::export::habit::{Exporter, Subject, cost, said, shown};
-use crate::synth::export::mapping::Mapping;
+use crate::synth::export::monthly_mapping;
 use crate::synth::export::sink::Sink;
 use crate::synth::export::words::Vocabulary;
 use crate::synth::mess::Mess;
@@ -22,7 +22,7 @@ use crate::synth::record::{Case, Finding, Reading, Step, VisitKind};
 use crate::synth::scenario::Habit;
 
 const HABIT: Habit = Habit::MonthlyFiles;
-const FOLDER: &str = "inland";
+pub(super) const FOLDER: &str = "inland";
 /// USD for one EUR.
 const DOLLARS: f64 = 1.1;
 /// Files of one kind are at most so many, whatever the years: a file stays open until the end.
@@ -320,122 +320,6 @@ impl Exporter for MonthlyFiles {
         ] {
             set.finish()?;
         }
-        let begin = |kind: &str, date_column: bool| {
-            let says =
-                format!("Monthly {kind} of the inland garages: US units, files that overlap.");
-            let files = format!("{FOLDER}/{kind}_*.csv");
-            let mapping = Mapping::new(&says, "inland-orders", &[&files])
-                .section(
-                    "format",
-                    &[
-                        ("kind", "\"delimited\""),
-                        ("delimiter", "\",\""),
-                        ("dates", "\"mdy\""),
-                    ],
-                )
-                .section(
-                    "export_date",
-                    &[("file_name", &format!("\"{kind}_{{date}}\""))],
-                );
-            if date_column {
-                mapping.section("exclude", &[("Customer", "[\"TEST\"]")])
-            } else {
-                mapping
-            }
-        };
-        begin("visits", true)
-            .sites(model, HABIT)
-            .table("visits", None, VISITS)
-            .write(&self.folder, "inland-visits.mapping.toml")?;
-        begin("cases", true)
-            .sites(model, HABIT)
-            .words(model, HABIT, &[Vocabulary::Outcome])
-            .table("cases", None, CASES)
-            .write(&self.folder, "inland-cases.mapping.toml")?;
-        let sure = [
-            ("ASSUMED", "0"),
-            ("VERIFIED", "1"),
-            ("SEEN", "2"),
-            ("MEASURED", "3"),
-        ];
-        let sure = sure
-            .map(|(word, level)| (word.to_string(), level.to_string()))
-            .into();
-        begin("lines", false)
-            .section("defaults", &[("currency", "\"USD\"")])
-            .codes("confirmation", &sure)
-            .words(
-                model,
-                HABIT,
-                &[
-                    Vocabulary::Cause,
-                    Vocabulary::Mode,
-                    Vocabulary::Repair,
-                    Vocabulary::Payer,
-                ],
-            )
-            .table("findings", None, FINDINGS)
-            .write(&self.folder, "inland-lines.mapping.toml")?;
-        begin("tests", false)
-            .words(
-                model,
-                HABIT,
-                &[Vocabulary::Test, Vocabulary::Result, Vocabulary::Path],
-            )
-            .table("tests", None, TESTS)
-            .write(&self.folder, "inland-tests.mapping.toml")
+        monthly_mapping::write(model, &self.folder)
     }
 }
-
-const ODOMETER: (&str, &str) = ("odometer", "{ column = \"Miles\", unit_column = \"U\" }");
-const VISITS: &[(&str, &str)] = &[
-    ("record", "[\"RO\"]"),
-    ("vehicle", "\"VIN\""),
-    ("site", "\"Loc\""),
-    ("date", "\"Date\""),
-    ODOMETER,
-    ("engine", "\"Engine\""),
-    ("model_year", "\"Yr\""),
-    ("engine_replaced", "\"Eng repl\""),
-];
-const CASES: &[(&str, &str)] = &[
-    ("record", "[\"RO\"]"),
-    ("case_id", "\"RO\""),
-    ("vehicle", "\"VIN\""),
-    ("site", "\"Loc\""),
-    ("opened", "\"Opened\""),
-    ("closed", "\"Closed\""),
-    ODOMETER,
-    ("engine", "\"Engine\""),
-    ("model_year", "\"Yr\""),
-    ("codes", "\"Codes\""),
-    ("complaint_cylinder", "\"Cyl\""),
-    ("outcome", "\"Status\""),
-];
-const FINDINGS: &[(&str, &str)] = &[
-    ("record", "[\"RO\", \"Ln\"]"),
-    ("case_id", "\"RO\""),
-    ("cause", "\"Cause\""),
-    ("failure_mode", "\"Mode\""),
-    ("cylinder", "\"Cyl\""),
-    ("confirmation", "\"How sure\""),
-    ("repair", "\"Op\""),
-    ("labour_hours", "\"Hrs\""),
-    ("cost", "\"Net USD\""),
-    ("price_year", "\"Price yr\""),
-    ("payer", "\"Pay\""),
-];
-const TESTS: &[(&str, &str)] = &[
-    ("record", "[\"RO\", \"Seq\", \"Cyl\"]"),
-    ("case_id", "\"RO\""),
-    ("step", "\"Seq\""),
-    ("test", "\"Test\""),
-    ("cylinder", "\"Cyl\""),
-    (
-        "reading",
-        "{ column = \"Reading\", unit_column = \"Rdg unit\" }",
-    ),
-    ("result", "\"Result\""),
-    ("leak_path", "\"Path\""),
-    ("minutes", "\"Min\""),
-];

@@ -81,10 +81,10 @@ impl NestedRecords {
 fn row(cells: Vec<(&str, Cell)>) -> Vec<Cell> {
     let mut row = vec![Cell::Empty; COLUMNS.len()];
     for (name, cell) in cells {
-        if let Some(i) = COLUMNS.iter().position(|(n, _)| *n == name) {
-            if let Some(place) = row.get_mut(i) {
-                *place = cell;
-            }
+        if let Some(i) = COLUMNS.iter().position(|(n, _)| *n == name)
+            && let Some(place) = row.get_mut(i)
+        {
+            *place = cell;
         }
     }
     row
