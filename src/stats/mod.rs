@@ -1,12 +1,22 @@
 //! Pure numbers: no input or output, no trade words, no clock, no unseeded generator. One file a family of methods.
 
+pub mod beta_binomial;
+pub mod bracketed_root;
+pub mod cluster;
+mod dispersion_profile;
+pub mod equal_shares;
 pub mod error;
+pub mod gamma_poisson;
 pub mod interval;
+pub mod multiple;
+pub mod overdispersion;
 pub mod poisson_rate;
 pub mod proportion;
 pub mod proportion_difference;
 pub mod rate_ratio;
+pub mod rising_factorial;
 pub mod sample_size;
+pub mod simultaneous;
 pub mod special;
 
 pub use error::Error;

@@ -1,5 +1,10 @@
 //! Outside figures: every expected number here comes from another program, a publication or a closed form, named beside it.
 
+mod clusters;
+mod data;
+mod empirical_bayes;
+mod multinomial;
+mod multiple_comparisons;
 mod special_functions;
 mod trouble_codes;
 mod units;
