@@ -13,11 +13,13 @@ pub mod overdispersion;
 pub mod poisson_rate;
 pub mod proportion;
 pub mod proportion_difference;
+pub mod quadratic_form;
 pub mod rate_ratio;
 pub mod rising_factorial;
 pub mod sample_size;
 pub mod simultaneous;
 pub mod special;
+pub mod survival;
 
 pub use error::Error;
 pub use interval::Interval;
