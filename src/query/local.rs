@@ -1,7 +1,6 @@
 //! The embedded engine: polars SQL, streaming over Parquet, so that memory is bounded by the tally and not by the data.
 
 use std::collections::BTreeMap;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -125,11 +124,22 @@ fn engine_problem(error: impl std::fmt::Display) -> Problem {
     Problem::data(format!("the query engine refused: {error}"))
 }
 
-/// Runs a step of the engine; a panic inside it becomes a problem like any other failure.
-fn guarded<T>(step: impl FnOnce() -> polars::prelude::PolarsResult<T>) -> Result<T> {
-    match catch_unwind(AssertUnwindSafe(step)) {
-        Ok(result) => result.map_err(engine_problem),
-        Err(payload) => {
+/// Stack of the thread that plans a statement; polars descends once for every step of a plan, and long statements need
+/// more than the 2 MiB a thread of a test or a server has. Only what is touched takes memory.
+const PLANNING_STACK: usize = 64 << 20;
+
+/// Runs a step of the engine on a deep stack; a panic inside it becomes a problem like any other failure.
+fn guarded<T: Send>(step: impl FnOnce() -> polars::prelude::PolarsResult<T> + Send) -> Result<T> {
+    let outcome = std::thread::scope(|scope| {
+        std::thread::Builder::new()
+            .name("query".into())
+            .stack_size(PLANNING_STACK)
+            .spawn_scoped(scope, step)
+            .map(|thread| thread.join())
+    });
+    match outcome {
+        Ok(Ok(result)) => result.map_err(engine_problem),
+        Ok(Err(payload)) => {
             let text = payload
                 .downcast_ref::<String>()
                 .map(String::as_str)
@@ -137,6 +147,9 @@ fn guarded<T>(step: impl FnOnce() -> polars::prelude::PolarsResult<T>) -> Result
                 .unwrap_or("no reason given");
             Err(engine_problem(format!("it stopped inside: {text}")))
         }
+        Err(error) => Err(engine_problem(format!(
+            "no thread could be started for it: {error}"
+        ))),
     }
 }
 
