@@ -30,7 +30,33 @@ macro_rules! statements {
 }
 
 /// Every statement, in alphabetical order.
-pub const ALL: &[Statement] = statements![];
+pub const ALL: &[Statement] = statements![
+    "carries",
+    "cases_now",
+    "chains",
+    "confirmed_counts",
+    "cylinder_counts",
+    "episode_account",
+    "episodes",
+    "event_counts",
+    "exposure",
+    "exposure_vehicles",
+    "failures",
+    "findings_now",
+    "odometer_checks",
+    "pieces",
+    "placed_cases",
+    "readings",
+    "sightings",
+    "span_account",
+    "spans",
+    "stretches",
+    "unconfirmed_cases",
+    "unconfirmed_counts",
+    "vehicles",
+    "versions",
+    "visits_now",
+];
 
 /// The statement of that name, with its parameters replaced: SQL for [`Engine::query`] and [`Engine::write`].
 pub fn bind(name: &str, parameters: &Parameters) -> Result<String> {

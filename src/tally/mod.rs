@@ -1,1 +1,17 @@
-//! Sufficient statistics out of history: counts and exposure, by SQL.
+//! Tallies: history grouped into the few numbers that statistics need, counts of failures and exact metres of exposure.
+//!
+//! All that is large happens in SQL; what comes back is one row a group. Every sum is of whole numbers, so a tally is
+//! the same to the last digit whatever the order of rows, files, threads or engine.
+
+pub mod cell;
+pub mod cylinders;
+pub mod dimension;
+pub mod exposure;
+pub mod filter;
+pub mod key;
+pub mod rates;
+pub mod shares;
+
+pub use dimension::Dimension;
+pub use filter::{Exposure, Filter};
+pub use key::KeyPart;

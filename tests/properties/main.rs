@@ -1,3 +1,4 @@
 //! Laws that hold for any input, tried with random ones.
 
+mod history;
 mod readers;

@@ -1,0 +1,30 @@
+-- Cases in their newest version.
+-- Row: one case as last exported.
+-- Key: source, case_id.
+-- Grain: versions of a record fold into the newest (as in visits_now); where several records carry one case
+--   number, the newest of them stands for the case. ended: the day it was closed, or opened where that is unknown.
+-- Order: none, written to a file whose readers sum whole numbers or order for themselves.
+WITH newest_records AS (
+    SELECT DISTINCT ON (source, record) *
+    FROM cases
+    ORDER BY source, record, export_date DESC NULLS LAST, batch DESC, line DESC, digest DESC
+),
+newest_cases AS (
+    SELECT DISTINCT ON (source, case_id) *
+    FROM newest_records
+    ORDER BY source, case_id, export_date DESC NULLS LAST, batch DESC, line DESC, digest DESC
+)
+SELECT
+    source,
+    case_id,
+    vehicle,
+    site,
+    opened,
+    CASE WHEN closed > opened THEN closed ELSE opened END AS ended,
+    engine_family,
+    model_year,
+    odometer_m,
+    codes,
+    complaint_cylinder,
+    outcome
+FROM newest_cases

@@ -1,0 +1,41 @@
+-- Episodes: what failed, in which cylinder, when and where.
+-- Row: one cause of one failure event.
+-- Key: vehicle, cylinder, chain, cause.
+-- Grain: one event has several rows when its last case has several causes; is_primary marks the one with the
+--   highest confirmation, then the first found.
+-- cylinder, odometer_m, position_m (on the engine's clock), engine_no: unknown stays unknown.
+-- under_observation: FALSE is a walk-in, which counts in shares but never in a rate.
+-- Order: none, written to a file whose readers sum whole numbers or order for themselves.
+WITH causes AS (
+    SELECT
+        c.vehicle, c.cylinder_key, c.chain, c.comebacks, c.first_source, c.first_case, c.last_source, c.last_case,
+        f.cause, f.confirmation, f.place,
+        ROW_NUMBER() OVER (
+            PARTITION BY c.vehicle, c.cylinder_key, c.chain ORDER BY -f.confirmation, f.place, f.cause
+        ) AS cause_order
+    FROM chains AS c
+    JOIN failures AS f
+        ON c.last_source = f.source AND c.last_case = f.case_id AND c.cylinder_key = f.cylinder_key
+)
+SELECT
+    a.vehicle,
+    CASE WHEN a.cylinder_key >= 0 THEN a.cylinder_key END AS cylinder,
+    a.chain,
+    a.cause,
+    a.confirmation,
+    a.cause_order = 1 AS is_primary,
+    a.place,
+    p.opened,
+    p.site,
+    p.engine_family,
+    p.model_year,
+    p.engine_no,
+    p.known_m AS odometer_m,
+    p.position_m,
+    p.observed = 1 AS under_observation,
+    p.codes,
+    a.comebacks,
+    a.last_source AS source,
+    a.last_case AS case_id
+FROM causes AS a
+JOIN placed_cases AS p ON a.first_source = p.source AND a.first_case = p.case_id

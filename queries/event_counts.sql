@@ -1,0 +1,64 @@
+-- Failure events that pass the filter, counted by the columns asked for.
+-- Row: one combination of the columns asked for; none of them gives one row, or no row where there is no event.
+-- Key: the columns of :dimension (family, site, model year, cylinder, band, cause; unknown values are keys of their own).
+-- Grain: episodes fold; an event with several causes counts once, unless cause is a column asked for. band: number of the
+--   mileage band [lower edge, upper edge) that holds the place on the engine's clock, -1 where that is unknown.
+-- events were already under observation when they failed; walk_ins were not and count in no rate.
+WITH events AS (
+    SELECT DISTINCT
+        1 AS every,
+        vehicle, cylinder, chain, engine_family, site, model_year, opened, under_observation,
+-- each by_cause
+        cause,
+-- end
+        CASE
+            WHEN position_m IS NULL THEN -1
+-- each upper
+            WHEN position_m < :upper THEN :i
+-- end
+            ELSE :last_band
+        END AS band
+    FROM episodes
+    WHERE chain > 0
+-- each families
+        AND engine_family IN (:families)
+-- end
+-- each sites
+        AND site IN (:sites)
+-- end
+-- each model_years
+        AND model_year IN (:model_years)
+-- end
+-- each cylinders
+        AND cylinder IN (:cylinders)
+-- end
+-- each from
+        AND opened >= :from
+-- end
+-- each to
+        AND opened <= :to
+-- end
+-- each causes
+        AND cause IN (:causes)
+-- end
+)
+SELECT
+-- each dimension
+    :dimension,
+-- end
+    SUM(CASE WHEN under_observation THEN 1 ELSE 0 END) AS events,
+    SUM(CASE WHEN under_observation THEN 0 ELSE 1 END) AS walk_ins,
+    COUNT(DISTINCT CASE WHEN under_observation THEN vehicle END) AS event_vehicles,
+    MIN(opened) AS first_day,
+    MAX(opened) AS last_day
+FROM events
+GROUP BY
+-- each dimension
+    :dimension,
+-- end
+    every
+ORDER BY
+-- each dimension
+    :dimension,
+-- end
+    every

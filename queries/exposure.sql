@@ -1,0 +1,93 @@
+-- Exposure by mileage band and site: distance under observation that passes the filter.
+-- Row: one site with one value of every further column asked for.
+-- Key: engine_family, site, model_year (unknown values are keys of their own; model_year only where asked for).
+-- Grain: pieces or stretches fold. below_i: metres driven below upper edge i on the engine's clock (band i is below_i less
+--   the one before; the last edge is above everything); unknown_m: metres whose place on that clock is unknown.
+-- :source is pieces without a calendar filter and stretches with one. A stretch is cut at the end of a day by
+--   C(day) = floor(distance x days since entry / days of the stretch), 0 before entry and all of it from the exit on; what
+--   lies within [first day, last day] is C(last day) - C(day before the first), so that neighbouring windows sum to the
+--   stretch exactly. `:cutoff`, where given, carries every vehicle on to that day at its own pace.
+WITH raw AS (
+    SELECT vehicle, site, engine_family, model_year, entry_m, distance_m, entry_date, exit_date
+    FROM :source
+-- each cutoff
+    UNION ALL
+    SELECT
+        vehicle, site, engine_family, model_year,
+        from_m AS entry_m,
+        CAST(FLOOR(CAST(pace_m AS DOUBLE) * (:cutoff - CAST(from_date AS BIGINT)) / pace_days) AS BIGINT) AS distance_m,
+        from_date AS entry_date,
+        CAST(:cutoff AS DATE) AS exit_date
+    FROM carries
+    WHERE CAST(from_date AS BIGINT) < :cutoff
+-- end
+),
+wanted AS (
+    SELECT
+        vehicle, site, engine_family, model_year, entry_m, distance_m, entry_date, exit_date,
+        CAST(entry_date AS BIGINT) AS entry_day,
+        CAST(exit_date AS BIGINT) AS exit_day
+    FROM raw
+    WHERE distance_m > 0
+-- each families
+        AND engine_family IN (:families)
+-- end
+-- each sites
+        AND site IN (:sites)
+-- end
+-- each model_years
+        AND model_year IN (:model_years)
+-- end
+),
+cut AS (
+    SELECT
+        vehicle, site, engine_family, model_year, entry_m, entry_date, exit_date,
+        CASE
+            WHEN :before_first >= exit_day THEN distance_m
+            WHEN :before_first <= entry_day THEN 0
+            ELSE CAST(FLOOR(CAST(distance_m AS DOUBLE) * (:before_first - entry_day) / NULLIF(exit_day - entry_day, 0)) AS BIGINT)
+        END AS left_m,
+        CASE
+            WHEN :last_day >= exit_day THEN distance_m
+            WHEN :last_day <= entry_day THEN 0
+            ELSE CAST(FLOOR(CAST(distance_m AS DOUBLE) * (:last_day - entry_day) / NULLIF(exit_day - entry_day, 0)) AS BIGINT)
+        END AS right_m
+    FROM wanted
+),
+parts AS (
+    SELECT
+        vehicle, site, engine_family, model_year,
+        entry_m + left_m AS entry_m,
+        entry_m + right_m AS exit_m,
+        right_m - left_m AS distance_m,
+        CASE WHEN CAST(entry_date AS BIGINT) < :before_first THEN CAST(:before_first AS DATE) ELSE entry_date END AS entry_date,
+        CASE WHEN CAST(exit_date AS BIGINT) > :last_day THEN CAST(:last_day AS DATE) ELSE exit_date END AS exit_date
+    FROM cut
+    WHERE right_m > left_m
+)
+SELECT
+    engine_family,
+    site,
+-- each by_year
+    model_year,
+-- end
+    SUM(distance_m) AS distance_m,
+    COALESCE(SUM(CASE WHEN entry_m IS NULL THEN distance_m END), 0) AS unknown_m,
+-- each upper
+    COALESCE(SUM(CASE WHEN entry_m IS NOT NULL THEN LEAST(exit_m, :upper) - LEAST(entry_m, :upper) END), 0) AS below_:i,
+-- end
+    MIN(entry_date) AS first_day,
+    MAX(exit_date) AS last_day
+FROM parts
+GROUP BY
+    engine_family,
+-- each by_year
+    model_year,
+-- end
+    site
+ORDER BY
+    engine_family,
+-- each by_year
+    model_year,
+-- end
+    site

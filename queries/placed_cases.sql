@@ -1,0 +1,51 @@
+-- Cases with their place on the odometer and on the clock of the engine.
+-- Row: one case.
+-- Key: source, case_id.
+-- Grain: as cases_now.
+-- known_m: the odometer where the reading was kept (odometer_checks), else unknown.
+-- position_m: on the clock of the engine that failed, the one before any replacement at this very reading.
+-- observed: 1 when the vehicle was already under observation: the same engine in the same odometer segment was seen on
+--   an earlier day at a lower odometer (rows of one day never make a failure observed); with an unknown odometer, when
+--   a span of the vehicle that began on an earlier day reaches the day of the case.
+-- Order: none, written to a file whose readers sum whole numbers or order for themselves.
+WITH placed AS (
+    SELECT
+        c.source, c.case_id, c.vehicle, c.site, c.opened, c.ended, c.codes, c.complaint_cylinder, c.outcome,
+        r.odometer_m AS known_m,
+        r.segment AS reading_segment,
+        r.engine_no - r.replaced AS reading_engine,
+        r.odometer_m - r.before_origin_m AS position_m
+    FROM cases_now AS c
+    LEFT JOIN readings AS r ON c.vehicle = r.vehicle AND c.opened = r.date AND c.odometer_m = r.odometer_m
+),
+watched AS (
+    SELECT
+        p.source, p.case_id,
+        MAX(s.engine_no) AS span_engine
+    FROM placed AS p
+    JOIN spans AS s ON p.vehicle = s.vehicle
+    WHERE s.entry_date < p.opened
+        AND p.opened <= s.exit_date
+        AND (
+            p.known_m IS NULL
+            OR (
+                s.engine_no = p.reading_engine
+                AND s.segment = p.reading_segment
+                AND s.entry_odometer_m < p.known_m
+                AND p.known_m <= s.exit_odometer_m
+            )
+        )
+    GROUP BY p.source, p.case_id
+)
+SELECT
+    p.source, p.case_id, p.vehicle, p.site, p.opened, p.ended, p.codes, p.complaint_cylinder, p.outcome,
+    p.known_m,
+    p.reading_segment AS segment,
+    COALESCE(p.reading_engine, w.span_engine) AS engine_no,
+    p.position_m,
+    v.engine_family,
+    v.model_year,
+    CAST(CASE WHEN w.span_engine IS NULL THEN 0 ELSE 1 END AS BIGINT) AS observed
+FROM placed AS p
+LEFT JOIN watched AS w ON p.source = w.source AND p.case_id = w.case_id
+LEFT JOIN vehicles AS v ON p.vehicle = v.vehicle

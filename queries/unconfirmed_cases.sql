@@ -1,0 +1,12 @@
+-- Cases without a finding at the confirmation level asked for: no fault found, not reproduced, declined, parts fitted only.
+-- Row: one case.
+-- Key: source, case_id.
+-- Grain: as placed_cases, without those that count. They are no failure and no proof of health.
+-- Order: none, written to a file whose readers sum whole numbers or order for themselves.
+SELECT
+    p.vehicle, p.site, p.opened, p.engine_family, p.model_year, p.position_m, p.codes,
+    p.complaint_cylinder AS cylinder, p.outcome, p.source, p.case_id
+FROM placed_cases AS p
+LEFT JOIN (SELECT DISTINCT source, case_id, 1 AS counted FROM failures) AS f
+    ON p.source = f.source AND p.case_id = f.case_id
+WHERE f.counted IS NULL

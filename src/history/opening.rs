@@ -1,0 +1,82 @@
+//! Opens history: registers its tables with an engine, building what the folder does not hold yet.
+
+use std::path::Path;
+
+use super::account::{self, HistoryAccount};
+use super::layer::Layer;
+use super::options::HistoryOptions;
+use super::table::{EPISODE_TABLES, SPAN_TABLES};
+use crate::domain::day::Day;
+use crate::domain::problem::Result;
+use crate::query::engine::Engine;
+use crate::query::tables::open_tables;
+use crate::store::Store;
+
+/// History that is open: its tables are registered with the engine it was opened with.
+#[derive(Debug, Clone)]
+pub struct History {
+    /// The choices it was made with.
+    pub options: HistoryOptions,
+    /// What became of rows, readings, vehicles and cases.
+    pub account: HistoryAccount,
+}
+
+impl History {
+    /// The data cut-off: the last day on which any vehicle was seen.
+    pub fn cut_off(&self) -> Option<Day> {
+        self.account.spans.last_day
+    }
+}
+
+/// What history is made from.
+pub struct Inputs<'a> {
+    /// The store's `history` folder.
+    pub folder: &'a Path,
+    /// Changes whenever the records do.
+    pub fingerprint: &'a str,
+    /// Registers `visits`, `cases` and `findings`; called only if something must be built.
+    pub register: &'a mut dyn FnMut(&mut dyn Engine) -> Result<()>,
+}
+
+/// Opens the history of a store: registers its tables with `engine`, building what `history/` does not hold yet.
+///
+/// Other options are cheap: spans do not depend on them and are used again.
+pub fn open(store: &Store, engine: &mut dyn Engine, options: &HistoryOptions) -> Result<History> {
+    let inputs = Inputs {
+        folder: &store.history_folder(),
+        fingerprint: &store.fingerprint()?,
+        register: &mut |engine| open_tables(engine, store),
+    };
+    open_over(inputs, engine, options)
+}
+
+/// Opens history over any inputs; [`open`] does it for a store.
+pub fn open_over(
+    inputs: Inputs<'_>,
+    engine: &mut dyn Engine,
+    options: &HistoryOptions,
+) -> Result<History> {
+    let spans = Layer {
+        name: "spans",
+        tables: SPAN_TABLES,
+        fingerprint: inputs.fingerprint,
+        below: "",
+        options: *options,
+    };
+    let below = spans.key()?;
+    let episodes = Layer {
+        name: "episodes",
+        tables: EPISODE_TABLES,
+        fingerprint: inputs.fingerprint,
+        below: &below,
+        options: *options,
+    };
+    let account = HistoryAccount {
+        spans: spans.open(inputs.folder, engine, inputs.register, account::spans)?,
+        episodes: episodes.open(inputs.folder, engine, &mut |_| Ok(()), account::episodes)?,
+    };
+    Ok(History {
+        options: *options,
+        account,
+    })
+}

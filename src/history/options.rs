@@ -1,0 +1,34 @@
+//! What may be chosen about history: the comeback window and the confirmation level. Spans depend on neither.
+
+use serde::Serialize;
+
+/// Repairs of the catalog that put another engine, or most of one, into the vehicle: its clock starts anew.
+pub const REPLACING_REPAIRS: [&str; 2] = ["engine_replace", "short_block_replace"];
+
+/// Repairs of the catalog after which the vehicle is no longer at risk.
+pub const RETIRING_REPAIRS: [&str; 1] = ["vehicle_retired"];
+
+/// More than this between two readings, for each day between them plus one, is no driving: 1,500 km (common practice).
+pub const LARGEST_METRES_A_DAY: i64 = 1_500_000;
+
+/// The comeback window and the confirmation level.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+pub struct HistoryOptions {
+    /// A case at most this many days after the case before it ended is a comeback.
+    pub window_days: i64,
+    /// ... and at most this many metres further on, where both odometers are known.
+    pub window_m: i64,
+    /// Findings below this confirmation level (0..=3) do not count.
+    pub confirmation: i64,
+}
+
+impl Default for HistoryOptions {
+    /// 30 days or 1,600 km, whichever comes first (common practice); fix verified.
+    fn default() -> Self {
+        Self {
+            window_days: 30,
+            window_m: 1_600_000,
+            confirmation: 1,
+        }
+    }
+}

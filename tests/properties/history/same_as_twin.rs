@@ -1,0 +1,392 @@
+//! The statements and the twin agree on invented fleets.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use boretally::domain::day::Day;
+use boretally::domain::distance::{DistanceUnit, UnitSystem};
+use boretally::domain::family::Families;
+use boretally::domain::mileage_band::MileageBands;
+use boretally::history::rows::Table;
+use boretally::history::{History, HistoryOptions, Inputs, open_over};
+use boretally::query::engine::Engine;
+use boretally::query::local::Local;
+use boretally::tally::{Dimension, Exposure, Filter, KeyPart, rates};
+
+use super::fleet::{fleet, shuffled};
+use super::rows::Records;
+use super::twin::{Carry, Episode, Stretch, Twin, twin};
+use super::twin_tally::{Keep, band_of, exposure};
+
+fn open(records: &Records, options: &HistoryOptions) -> (Local, History, tempfile::TempDir) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut engine = Local::new();
+    let mut register = |engine: &mut dyn Engine| records.register(engine);
+    let inputs = Inputs {
+        folder: folder.path(),
+        fingerprint: "test",
+        register: &mut register,
+    };
+    let history = open_over(inputs, &mut engine, options).expect("history");
+    (engine, history, folder)
+}
+
+fn stretches(engine: &mut Local) -> Vec<Stretch> {
+    let batch = engine.query("SELECT * FROM stretches").expect("stretches");
+    let t = Table::new(&batch);
+    let text = |n| t.text(n).expect(n);
+    let whole = |n| t.whole(n).expect(n);
+    let day = |n| t.day(n).expect(n);
+    let (vehicle, site, family) = (text("vehicle"), text("site"), text("engine_family"));
+    let (engine_no, segment, year) = (whole("engine_no"), whole("segment"), whole("model_year"));
+    let (entry, exit, distance) = (whole("entry_m"), whole("exit_m"), whole("distance_m"));
+    let (d0, d1) = (day("entry_date"), day("exit_date"));
+    let (o0, o1) = (whole("entry_odometer_m"), whole("exit_odometer_m"));
+    let mut rows: Vec<Stretch> = (0..t.len())
+        .map(|i| {
+            assert_eq!(distance[i].unwrap(), o1[i].unwrap() - o0[i].unwrap());
+            Stretch {
+                vehicle: vehicle[i].clone().unwrap(),
+                engine: engine_no[i].unwrap(),
+                segment: segment[i].unwrap(),
+                site: site[i].clone().unwrap(),
+                family: family[i].clone(),
+                year: year[i],
+                clock: entry[i].zip(exit[i]),
+                from: (d0[i].unwrap().0, o0[i].unwrap()),
+                to: (d1[i].unwrap().0, o1[i].unwrap()),
+            }
+        })
+        .collect();
+    rows.sort();
+    rows
+}
+
+fn episodes(engine: &mut Local) -> Vec<Episode> {
+    let batch = engine.query("SELECT * FROM episodes").expect("episodes");
+    let t = Table::new(&batch);
+    let text = |n| t.text(n).expect(n);
+    let whole = |n| t.whole(n).expect(n);
+    let flag = |n| t.flag(n).expect(n);
+    let opened = t.day("opened").expect("opened");
+    let (vehicle, site, family) = (text("vehicle"), text("site"), text("engine_family"));
+    let (cause, codes) = (text("cause"), text("codes"));
+    let (cylinder, year, level) = (
+        whole("cylinder"),
+        whole("model_year"),
+        whole("confirmation"),
+    );
+    let (odometer, position) = (whole("odometer_m"), whole("position_m"));
+    let (comebacks, place) = (whole("comebacks"), whole("place"));
+    let (primary, observed) = (flag("is_primary"), flag("under_observation"));
+    let mut rows: Vec<Episode> = (0..t.len())
+        .map(|i| Episode {
+            vehicle: vehicle[i].clone().unwrap(),
+            cylinder: cylinder[i],
+            opened: opened[i].unwrap().0,
+            cause: cause[i].clone().unwrap(),
+            primary: primary[i].unwrap(),
+            confirmation: level[i].unwrap(),
+            site: site[i].clone().unwrap(),
+            family: family[i].clone(),
+            year: year[i],
+            odometer: odometer[i],
+            position: position[i],
+            observed: observed[i].unwrap(),
+            comebacks: comebacks[i].unwrap(),
+            codes: codes[i].clone(),
+            event: 0,
+            place: place[i].unwrap(),
+        })
+        .collect();
+    rows.sort();
+    rows
+}
+
+fn carries(engine: &mut Local) -> Vec<Carry> {
+    let batch = engine.query("SELECT * FROM carries").expect("carries");
+    let t = Table::new(&batch);
+    let text = |n| t.text(n).expect(n);
+    let whole = |n| t.whole(n).expect(n);
+    let day = t.day("from_date").expect("from_date");
+    let (vehicle, site, family) = (text("vehicle"), text("site"), text("engine_family"));
+    let (year, from) = (whole("model_year"), whole("from_m"));
+    let (pace_m, pace_days) = (whole("pace_m"), whole("pace_days"));
+    let mut rows: Vec<Carry> = (0..t.len())
+        .map(|i| Carry {
+            vehicle: vehicle[i].clone().unwrap(),
+            site: site[i].clone().unwrap(),
+            family: family[i].clone(),
+            year: year[i],
+            from: from[i],
+            day: day[i].unwrap().0,
+            pace_m: pace_m[i].unwrap(),
+            pace_days: pace_days[i].unwrap(),
+        })
+        .collect();
+    rows.sort();
+    rows
+}
+
+fn families() -> Families {
+    let text = "[[family]]\nid = \"alder-4\"\ncylinders = 4\nlayout = \"inline\"\n\
+                [[family]]\nid = \"rowan-3\"\ncylinders = 3\nlayout = \"inline\"\n";
+    Families::from_toml(text, "families.toml").expect("families")
+}
+
+fn options(window_days: i64, confirmation: i64) -> HistoryOptions {
+    HistoryOptions {
+        window_days,
+        confirmation,
+        ..HistoryOptions::default()
+    }
+}
+
+#[test]
+fn spans_and_episodes_are_the_twins() {
+    let mut met = BTreeMap::<&str, u64>::new();
+    for seed in 0..3 {
+        let records = fleet(seed, 160);
+        for options in [options(30, 1), options(15, 0), options(90, 2)] {
+            let (mut engine, history, _folder) = open(&records, &options);
+            let expected = twin(
+                &records,
+                options.window_days,
+                options.window_m,
+                options.confirmation,
+            );
+            assert_eq!(stretches(&mut engine), expected.stretches, "seed {seed}");
+            assert_eq!(carries(&mut engine), expected.carries, "seed {seed}");
+            let mut expected_episodes = expected.episodes.clone();
+            expected_episodes.iter_mut().for_each(|e| e.event = 0);
+            expected_episodes.sort();
+            assert_eq!(
+                episodes(&mut engine),
+                expected_episodes,
+                "seed {seed}, {options:?}"
+            );
+            let (spans, cases) = (&history.account.spans, &history.account.episodes);
+            assert_eq!(spans.isolated, expected.isolated);
+            assert_eq!(spans.too_fast, expected.too_fast);
+            assert_eq!(cases.unconfirmed, expected.unconfirmed);
+            let metres: i64 = expected.stretches.iter().map(|s| s.to.1 - s.from.1).sum();
+            assert_eq!(spans.exposure_m, metres);
+            let mut count = |what, n: usize| *met.entry(what).or_default() += n as u64;
+            count("isolated", spans.isolated as usize);
+            count("too fast", spans.too_fast as usize);
+            count("segments", spans.segments_opened as usize);
+            count("engines", spans.engines_replaced as usize);
+            count("unplaced", spans.replacements_without_place as usize);
+            count("retired", spans.retired as usize);
+            count(
+                "edited",
+                spans.versions.iter().map(|v| v.edited as usize).sum(),
+            );
+            count("orphans", spans.findings_without_case as usize);
+            count("comebacks", cases.comebacks as usize);
+            count("walk-ins", cases.walk_ins as usize);
+            count("observed", (cases.events - cases.walk_ins) as usize);
+            count("no position", cases.without_position as usize);
+            count("no odometer", cases.without_odometer as usize);
+        }
+    }
+    // A twin that never meets the trouble proves nothing.
+    assert!(met.len() == 13 && met.values().all(|n| *n >= 10), "{met:?}");
+}
+
+/// Cells by family, site, model year and band, as the twin keys them.
+type Cells = BTreeMap<super::twin_tally::Place, (i64, u64, u64, u64)>;
+
+fn cells(
+    engine: &mut Local,
+    history: &History,
+    filter: &Filter,
+    bands: &MileageBands,
+    exposure: Exposure,
+) -> Cells {
+    let by = [
+        Dimension::Family,
+        Dimension::Site,
+        Dimension::ModelYear,
+        Dimension::Band,
+    ];
+    let tally =
+        rates::tally(engine, history, filter, &by, bands, exposure, &families()).expect("tally");
+    let text = |k: &KeyPart| match k {
+        KeyPart::Text(t) => Some(t.clone()),
+        _ => None,
+    };
+    tally
+        .cells
+        .iter()
+        .map(|c| {
+            let year = match c.key[2] {
+                KeyPart::Number(n) => Some(n),
+                _ => None,
+            };
+            let band = match c.key[3] {
+                KeyPart::Band(b) => b as i64,
+                _ => -1,
+            };
+            assert_eq!(
+                c.exposure_m,
+                c.sites.iter().map(|s| s.exposure_m).sum::<i64>()
+            );
+            assert_eq!(c.events, c.sites.iter().map(|s| s.events).sum::<u64>());
+            let place = (
+                text(&c.key[0]),
+                text(&c.key[1]).expect("a site"),
+                year,
+                band,
+            );
+            (place, (c.exposure_m, c.vehicles, c.events, c.walk_ins))
+        })
+        .collect()
+}
+
+fn expected_cells(twin: &Twin, keep: &Keep, edges: &[i64]) -> Cells {
+    let mut cells = Cells::new();
+    for (place, (metres, vehicles)) in exposure(twin, keep, edges) {
+        let cell = cells.entry(place).or_default();
+        cell.0 = metres;
+        cell.1 = vehicles.len() as u64;
+    }
+    let mut counted = BTreeSet::new();
+    for e in twin.episodes.iter().filter(|e| keep.event(e)) {
+        if counted.insert(e.event) {
+            let place = (
+                e.family.clone(),
+                e.site.clone(),
+                e.year,
+                band_of(e.position, edges),
+            );
+            let cell = cells.entry(place).or_default();
+            cell.2 += u64::from(e.observed);
+            cell.3 += u64::from(!e.observed);
+        }
+    }
+    cells
+}
+
+#[test]
+fn rates_are_the_twins() {
+    let bands = MileageBands::default_for(UnitSystem::Metric);
+    let one_band = MileageBands::parse("0", DistanceUnit::Kilometre).expect("a band");
+    for seed in 20..22 {
+        let records = fleet(seed, 160);
+        let (mut engine, history, _folder) = open(&records, &HistoryOptions::default());
+        let twin = twin(&records, 30, 1_600_000, 1);
+        let cut_off = history.cut_off().expect("a last day").0;
+        let filters = [
+            (None, None, vec![], vec![]),
+            (Some(19_080), Some(19_200), vec![], vec![]),
+            (Some(19_080), None, vec!["Ashby".to_owned()], vec![]),
+            (None, Some(19_100), vec![], vec!["alder-4".to_owned()]),
+        ];
+        for (from, to, sites, families) in filters {
+            for carried in [false, true] {
+                let keep = Keep {
+                    families: families.clone(),
+                    sites: sites.clone(),
+                    from,
+                    to,
+                    carried_to: carried.then_some(to.unwrap_or(cut_off)),
+                };
+                let filter = Filter {
+                    families: families.clone(),
+                    sites: sites.clone(),
+                    from: from.map(Day),
+                    to: to.map(Day),
+                    ..Filter::default()
+                };
+                let exposure = if carried {
+                    Exposure::Carried
+                } else {
+                    Exposure::Observed
+                };
+                for bands in [&bands, &one_band] {
+                    assert_eq!(
+                        cells(&mut engine, &history, &filter, bands, exposure),
+                        expected_cells(&twin, &keep, &bands.edges),
+                        "seed {seed}, {keep:?}"
+                    );
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn order_and_batches_make_no_difference() {
+    let bands = MileageBands::default_for(UnitSystem::Us);
+    let by = [
+        Dimension::Family,
+        Dimension::Cause,
+        Dimension::Cylinder,
+        Dimension::Band,
+    ];
+    for seed in 40..41 {
+        let records = fleet(seed, 160);
+        let tally = |records: &Records| {
+            let (mut engine, history, _folder) = open(records, &HistoryOptions::default());
+            let filter = Filter::default();
+            rates::tally(
+                &mut engine,
+                &history,
+                &filter,
+                &by,
+                &bands,
+                Exposure::Observed,
+                &families(),
+            )
+            .expect("tally")
+        };
+        let expected = tally(&records);
+        assert!(expected.cells.iter().any(|c| c.events > 0));
+        for shuffle in 0..2 {
+            assert_eq!(tally(&shuffled(&records, shuffle)), expected, "seed {seed}");
+        }
+    }
+}
+
+#[test]
+fn windows_that_touch_sum_to_the_whole() {
+    let bands = MileageBands::default_for(UnitSystem::Metric);
+    let by = [Dimension::Family, Dimension::Band];
+    let records = fleet(60, 80);
+    let (mut engine, history, _folder) = open(&records, &HistoryOptions::default());
+    let mut tally = |from: Option<i32>, to: Option<i32>| -> BTreeMap<Vec<KeyPart>, (i64, u64)> {
+        let filter = Filter {
+            from: from.map(Day),
+            to: to.map(Day),
+            ..Filter::default()
+        };
+        rates::tally(
+            &mut engine,
+            &history,
+            &filter,
+            &by,
+            &bands,
+            Exposure::Observed,
+            &families(),
+        )
+        .expect("tally")
+        .cells
+        .into_iter()
+        .map(|c| (c.key, (c.exposure_m, c.events)))
+        .collect()
+    };
+    let whole = tally(None, None);
+    let days = [19_050, 19_051, 19_120, 19_300];
+    let mut sum: BTreeMap<Vec<KeyPart>, (i64, u64)> = BTreeMap::new();
+    let mut from = None;
+    for to in days.iter().map(|d| Some(*d)).chain([None]) {
+        for (key, (metres, events)) in tally(from, to) {
+            let cell = sum.entry(key).or_default();
+            cell.0 += metres;
+            cell.1 += events;
+        }
+        from = to.map(|d| d + 1);
+    }
+    // Walk-ins alone make a cell of the whole that has neither; they are in the parts too.
+    assert_eq!(sum, whole);
+}
