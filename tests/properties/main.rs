@@ -1,4 +1,5 @@
 //! Laws that hold for any input, tried with random ones.
 
 mod history;
+mod intervals;
 mod readers;
