@@ -41,12 +41,18 @@ pub(super) fn split(
     loop {
         let stop = if input.get(pos) == Some(&QUOTE) {
             match closing_quote(input, pos + 1, at_end, delimiter) {
-                Closing::At { quote, has_doubled } => {
+                Closing::At {
+                    quote,
+                    has_doubled,
+                    has_lines,
+                } => {
                     if has_doubled {
                         doubled.push(record.len());
                     }
                     record.push_range((pos + 1) as u32, quote as u32);
-                    inner_lines += line_ends(input.get(pos + 1..quote).unwrap_or(&[]));
+                    if has_lines {
+                        inner_lines += line_ends(input.get(pos + 1..quote).unwrap_or(&[]));
+                    }
                     quote + 1
                 }
                 Closing::NeedMore => return Found::NeedMore,
@@ -81,15 +87,25 @@ pub(super) fn split(
 }
 
 enum Closing {
-    At { quote: usize, has_doubled: bool },
+    At {
+        quote: usize,
+        has_doubled: bool,
+        has_lines: bool,
+    },
     NeedMore,
     Bad,
 }
 
 fn closing_quote(input: &[u8], mut from: usize, at_end: bool, delimiter: u8) -> Closing {
-    let mut has_doubled = false;
+    let (mut has_doubled, mut has_lines) = (false, false);
     loop {
-        let Some(i) = memchr(QUOTE, input.get(from..).unwrap_or(&[])) else {
+        let tail = input.get(from..).unwrap_or(&[]);
+        let found = if has_lines {
+            memchr(QUOTE, tail)
+        } else {
+            memchr3(QUOTE, b'\n', b'\r', tail)
+        };
+        let Some(i) = found else {
             return if at_end {
                 Closing::Bad
             } else {
@@ -97,14 +113,31 @@ fn closing_quote(input: &[u8], mut from: usize, at_end: bool, delimiter: u8) -> 
             };
         };
         let quote = from + i;
+        if input.get(quote) != Some(&QUOTE) {
+            has_lines = true;
+            from = quote + 1;
+            continue;
+        }
         match input.get(quote + 1) {
             Some(&QUOTE) => {
                 has_doubled = true;
                 from = quote + 2;
             }
             None if !at_end => return Closing::NeedMore,
-            None | Some(b'\n' | b'\r') => return Closing::At { quote, has_doubled },
-            Some(&b) if b == delimiter => return Closing::At { quote, has_doubled },
+            None | Some(b'\n' | b'\r') => {
+                return Closing::At {
+                    quote,
+                    has_doubled,
+                    has_lines,
+                };
+            }
+            Some(&b) if b == delimiter => {
+                return Closing::At {
+                    quote,
+                    has_doubled,
+                    has_lines,
+                };
+            }
             Some(_) => return Closing::Bad,
         }
     }
