@@ -1,2 +1,5 @@
 //! Exports in, checked rows out.
+
+pub mod cell;
 pub mod read;
+pub mod rule;
