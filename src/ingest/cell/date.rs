@@ -2,25 +2,10 @@
 //! day is kept as it was written.
 
 use crate::domain::day::Day;
+use crate::ingest::read::DateOrder;
 use crate::ingest::rule::{Reason, Rejection};
 
 use super::month_name;
-
-/// How a file (or column) writes its days.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum DateOrder {
-    /// Year, month, day (ISO 8601 and its relatives).
-    #[default]
-    Ymd,
-    /// Day, month, year.
-    Dmy,
-    /// Month, day, year.
-    Mdy,
-    /// Days counted by a spreadsheet from 1900, with the day 29 February 1900 that never was.
-    Serial1900,
-    /// Days counted by a spreadsheet from 1904.
-    Serial1904,
-}
 
 /// Two-digit years from this on belong to the 1900s, lower ones to the 2000s.
 pub const PIVOT: i16 = 80;
@@ -32,38 +17,35 @@ const SERIAL_1904: i64 = -24_107;
 /// The last spreadsheet day number: 9999-12-31.
 const LAST_SERIAL: i64 = 2_958_465;
 
-impl DateOrder {
-    /// All orders with the words mapping files use.
-    pub const WORDS: &[(&str, DateOrder)] = &[
-        ("ymd", DateOrder::Ymd),
-        ("dmy", DateOrder::Dmy),
-        ("mdy", DateOrder::Mdy),
-        ("serial-1900", DateOrder::Serial1900),
-        ("serial-1904", DateOrder::Serial1904),
-    ];
+/// All orders with the words mapping files use.
+pub const WORDS: &[(&str, DateOrder)] = &[
+    ("ymd", DateOrder::Ymd),
+    ("dmy", DateOrder::Dmy),
+    ("mdy", DateOrder::Mdy),
+    ("serial-1900", DateOrder::Serial1900),
+    ("serial-1904", DateOrder::Serial1904),
+];
 
-    /// Reads a day; the cell must not be empty. ISO 8601 days with a four-digit year first are read under every order.
-    pub fn parse(self, text: &str) -> Result<Day, Rejection> {
-        if let Some(day) = iso(text) {
-            return day;
-        }
-        if let DateOrder::Serial1900 | DateOrder::Serial1904 = self {
-            return self.serial(text);
-        }
-        let parts = Parts::of(text)?;
-        parts.day(self)
+/// Reads a day; the cell must not be empty. ISO 8601 days with a four-digit year first are read under every order.
+pub fn parse(order: DateOrder, text: &str) -> Result<Day, Rejection> {
+    if let Some(day) = iso(text) {
+        return day;
     }
+    match order {
+        DateOrder::Serial1900 => serial(text, false),
+        DateOrder::Serial1904 => serial(text, true),
+        written => Parts::of(text)?.day(written),
+    }
+}
 
-    fn serial(self, text: &str) -> Result<Day, Rejection> {
-        // The fraction is the time of day; 1904 files of some programs write a comma.
-        let whole = text.split(['.', ',']).next().unwrap_or(text);
-        let number: i64 = match whole.parse() {
-            Ok(number) if whole.len() <= 7 => number,
-            _ => return Err(Reason::NotADate.into()),
-        };
-        serial_day(number, self == DateOrder::Serial1904)
-            .ok_or_else(|| Reason::DateImpossible.into())
-    }
+fn serial(text: &str, from_1904: bool) -> Result<Day, Rejection> {
+    // The fraction is the time of day; some programs write it with a comma.
+    let whole = text.split(['.', ',']).next().unwrap_or(text);
+    let number: i64 = match whole.parse() {
+        Ok(number) if whole.len() <= 7 => number,
+        _ => return Err(Reason::NotADate.into()),
+    };
+    serial_day(number, from_1904).ok_or_else(|| Reason::DateImpossible.into())
 }
 
 /// The day of a spreadsheet day number.
@@ -314,7 +296,7 @@ mod tests {
 
     #[test]
     fn the_wrong_order_is_noticed_and_named() {
-        let wrong = DateOrder::Dmy.parse("05/31/2024").unwrap_err();
+        let wrong = parse(DateOrder::Dmy, "05/31/2024").unwrap_err();
         assert_eq!(wrong.reason, Reason::DateOrder);
         assert!(wrong.hint.unwrap().contains("31 cannot be a month"));
         assert_eq!(day(DateOrder::Mdy, "31/05/2024"), Err(Reason::DateOrder));

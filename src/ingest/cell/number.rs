@@ -173,8 +173,12 @@ impl NumberFormat {
     }
 }
 
+fn is_apostrophe(c: char) -> bool {
+    matches!(c, '\'' | '\u{2019}')
+}
+
 fn is_mark(c: char) -> bool {
-    matches!(c, '.' | ',' | '\'' | '\u{2019}') || (c.is_whitespace() && c != '\n' && c != '\t')
+    matches!(c, '.' | ',' | '\'' | '\u{2019}' | '_') || (c.is_whitespace() && c != '\n' && c != '\t')
 }
 
 /// The decimal mark of a number whose file does not state one, where only one reading is possible.
