@@ -1,5 +1,7 @@
 //! Exports in, checked rows out.
 
 pub mod cell;
+pub mod mapping;
 pub mod read;
 pub mod rule;
+pub mod translate;

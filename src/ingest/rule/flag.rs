@@ -23,6 +23,8 @@ rules! {
         "correct one of the dates"
     CauseUnmapped "cause-unmapped" "The cause is not in the catalog or the code list; it is kept as other_unmapped and never forced."
         "add it to [codes.cause]"
+    OutcomeUnmapped "outcome-unmapped" "The outcome is not among the known words or in the code list; it is kept as other_unmapped and never forced."
+        "add it to [codes.outcome]"
     SiteUnlisted "site-unlisted" "The mapping lists site names and this one is not among them; it is kept as it stands."
         "add it to [codes.site]"
     LeakageOverHalf "leakage-over-50" "More than half of the air is said to be lost; it may be the share held."

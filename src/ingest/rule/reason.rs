@@ -35,16 +35,14 @@ pub(super) use rules;
 rules! {
     /// Why a value or a record could not be used.
     Reason {
-    DamagedRecord "damaged-record" "The record itself could not be read (bytes not in the encoding, broken JSON, a quote left open)."
-        "repair the line in the export or set the right encoding or delimiter in the mapping"
-    RaggedRecord "ragged-record" "The record has more or fewer cells than the header."
-        "repair the line in the export; a separator inside a cell must stand in quotes"
     Excluded "excluded" "The mapping's [exclude] leaves the record out (test row, shop's own car)."
         "nothing, or take the value out of [exclude]"
     NotSelected "not-selected" "No [[table]] of the mapping takes the record: none of their `when` conditions holds."
         "nothing, or correct the `when` conditions of the mapping"
     RequiredMissing "required-missing" "A field that the table cannot do without is empty."
         "fill the cell, or give a constant under [defaults]"
+    CellError "cell-error" "The workbook itself marks the cell as failed (#N/A, #REF!)."
+        "repair the formula and export again"
     AmbiguousNumber "ambiguous-number" "A number like 1.234 or 1,234 may be one and a bit or a thousand and more."
         "set decimal = \".\" or decimal = \",\" under [format]"
     NumberMarks "number-marks" "The number's marks do not fit the decimal and thousands marks of the mapping."
@@ -65,7 +63,7 @@ rules! {
         "correct the cell"
     DateInFuture "date-in-future" "The date is after the day of the export (or of the import where that is not known)."
         "correct the cell, or state the day with --as-of"
-    SpreadsheetDamage "spreadsheet-damage" "A spreadsheet turned the identity into a rounded number; the vehicle can no longer be told."
+    SpreadsheetDamage "vin-spreadsheet-damage" "A spreadsheet turned the identity into a rounded number; the vehicle can no longer be told."
         "export again with that column as text; the lost digits cannot be guessed"
     VinAlphabet "vin-alphabet" "The vehicle number holds a letter that vehicle numbers never use (I, O, Q) or another sign."
         "correct it on the vehicle's papers; a repair that passes the check digit is only a suggestion"
