@@ -1,7 +1,9 @@
 //! Exports in, checked rows out.
 
+pub mod account;
 pub mod cell;
 pub mod mapping;
 pub mod read;
 pub mod rule;
+pub mod run;
 pub mod translate;

@@ -156,7 +156,9 @@ impl NumberFormat {
             return Err(Reason::NumberMarks.into());
         };
         let same = |c: char| {
-            c == mark || (mark == ' ' && c.is_whitespace()) || (mark == '\'' && c == '\u{2019}')
+            c == mark
+                || (mark.is_whitespace() && c.is_whitespace())
+                || (is_apostrophe(mark) && is_apostrophe(c))
         };
         for (i, group) in whole.split(same).enumerate() {
             let digits = group.bytes().all(|b| b.is_ascii_digit());

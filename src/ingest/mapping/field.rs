@@ -239,7 +239,7 @@ impl Field {
             Repair => Words::Catalog(Kind::Repair),
             Payer => Words::Catalog(Kind::Payer),
             Test => Words::Catalog(Kind::Test),
-            Result => Words::Catalog(Kind::Result),
+            Result => Words::Catalog(Kind::TestResult),
             LeakPath => Words::Catalog(Kind::LeakPath),
             Cylinder | ComplaintCylinder => Words::Cylinder,
             Confirmation => Words::Confirmation,

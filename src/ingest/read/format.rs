@@ -16,9 +16,9 @@ pub struct Format {
     pub delimiter: Option<u8>,
     /// Text formats only; absent = byte-order mark, else UTF-8.
     pub encoding: Option<Encoding>,
-    /// Mark between whole and fraction.
+    /// Mark between whole and fraction; absent = a point, and numbers that could be read either way are refused.
     #[serde(deserialize_with = "decimal")]
-    pub decimal: char,
+    pub decimal: Option<char>,
     /// Mark between groups of three digits, if any.
     #[serde(deserialize_with = "thousands")]
     pub thousands: Option<char>,
@@ -39,7 +39,7 @@ impl Default for Format {
             kind: None,
             delimiter: None,
             encoding: None,
-            decimal: '.',
+            decimal: None,
             thousands: None,
             dates: DateOrder::Ymd,
             sheet: None,
@@ -122,10 +122,11 @@ pub enum Compression {
 }
 
 /// How dates are written in text cells.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum DateOrder {
     /// Year, month, day.
+    #[default]
     Ymd,
     /// Day, month, year.
     Dmy,
@@ -167,8 +168,8 @@ fn mark<E: serde::de::Error>(text: &str, what: &str, allowed: &[char]) -> Result
     }
 }
 
-fn decimal<'de, D: Deserializer<'de>>(d: D) -> Result<char, D::Error> {
-    mark(&String::deserialize(d)?, "decimal", &['.', ','])
+fn decimal<'de, D: Deserializer<'de>>(d: D) -> Result<Option<char>, D::Error> {
+    mark(&String::deserialize(d)?, "decimal", &['.', ',']).map(Some)
 }
 
 fn thousands<'de, D: Deserializer<'de>>(d: D) -> Result<Option<char>, D::Error> {
@@ -203,7 +204,7 @@ mod tests {
         assert_eq!(f.kind, Some(FileKind::JsonLines));
         assert_eq!(f.delimiter, Some(b'\t'));
         assert_eq!(f.encoding, Some(Encoding::Utf16Le));
-        assert_eq!((f.decimal, f.thousands), (',', Some('.')));
+        assert_eq!((f.decimal, f.thousands), (Some(','), Some('.')));
         assert_eq!(f.dates, DateOrder::Serial1904);
         assert_eq!(f.header_row, 3);
         assert_eq!(f.compression, Some(Compression::Zstd));

@@ -11,6 +11,8 @@ rules! {
         "nothing; the row still counts where no odometer is needed"
     FieldQuarantined "field-quarantined" "An optional field could not be used and was left empty; its value is in quarantine."
         "see the quarantine entry of the same line; repair and ingest the record again"
+    PartlyQuarantined "partly-quarantined" "Another row of the same record could not be used; this one stands."
+        "see the quarantine entry of the same line; repair and ingest the record again"
     VinCheckDigit "vin-check-digit" "The vehicle number fails its check digit, which only some markets require."
         "compare with the vehicle's papers"
     VehicleByUnit "vehicle-by-unit" "The vehicle number cannot be used; the vehicle is known by the shop's unit number."

@@ -19,4 +19,6 @@ mod row;
 mod vehicle;
 
 pub use record::{Fate, Settings, Translator};
+pub use digest::of_texts as digest_of_texts;
 pub use row::{Failure, Row, Value};
+pub use vehicle::{Naming, PSEUDONYM};

@@ -133,6 +133,15 @@ impl<'a> Translator<'a> {
         self.live.iter().filter_map(|i| self.rows.get(*i))
     }
 
+    /// Notes a rule on every row of the record translated last.
+    pub fn flag_all(&mut self, flag: Flag) {
+        for i in &self.live {
+            if let Some(row) = self.rows.get_mut(*i) {
+                row.flag(flag);
+            }
+        }
+    }
+
     /// Words of the record translated last that meant nothing.
     pub fn unmatched(&self) -> &[(Field, String)] {
         &self.unmatched
@@ -201,8 +210,8 @@ impl<'a> Translator<'a> {
             "model_year" => self.year(table, record, Field::ModelYear),
             "price_year" => self.year(table, record, Field::PriceYear),
             "codes" => self.codes(table, record, row),
-            "complaint_cylinder" => self.cylinder(i, Field::ComplaintCylinder, table, record, shared, row),
-            "cylinder" => self.cylinder(i, Field::Cylinder, table, record, shared, row),
+            "complaint_cylinder" => self.cylinder(Field::ComplaintCylinder, table, record, shared, row),
+            "cylinder" => self.cylinder(Field::Cylinder, table, record, shared, row),
             "case_id" => self.text(table, record, Field::CaseId, row),
             "site" => self.site(table, record, row),
             "cause" => self.or_unmapped(i, Field::Cause, table, record, row),
@@ -338,8 +347,7 @@ impl<'a> Translator<'a> {
     }
 
     fn cylinder(
-        &mut self,
-        i: usize,
+        &self,
         field: Field,
         table: &BoundTable,
         record: &RawRecord,
@@ -355,7 +363,6 @@ impl<'a> Translator<'a> {
             Some(bound) => stated_cylinder(bound, record)?,
             None => None,
         };
-        let _ = i;
         let Some(number) = stated.or(from_code) else {
             return Ok(Value::Missing);
         };

@@ -1,0 +1,10 @@
+//! A run of ingest: find the exports and their mappings, take each file in as one batch, give the account.
+
+pub mod batch;
+pub mod duplicates;
+pub mod find;
+pub mod quarantine;
+pub mod sink;
+
+pub use batch::{Ingest, OnProgress};
+pub use find::{Found, Job, Places};
