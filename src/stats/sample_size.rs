@@ -81,13 +81,15 @@ fn by_normal_formula(share: f64, alpha: f64, power: f64) -> f64 {
     plain / 4.0 * (1.0 + (1.0 + 2.0 / (plain * distance)).sqrt()).powi(2)
 }
 
-/// Power rises in a saw-tooth; walk down from well above the last tooth that dips below the goal.
+/// Power rises in a saw-tooth: walk down from above the last tooth that dips below the goal.
+///
+/// A step of one in the critical count is made up for by about 1 / (share - 1/2) cases, so a few times that many above the
+/// formula no tooth reaches down to the goal.
 fn by_search(share: f64, alpha: f64, power: f64, near: u64) -> u64 {
-    let margin = 20 + (4.0 * (near as f64).sqrt() / (2.0 * share - 1.0)) as u64;
-    let mut total = near + margin.min(near + 20);
-    // From here a dip is possible only if the formula was far off: double until a whole margin is clear.
+    let margin = 20 + (6.0 / (share - 0.5)) as u64;
+    let mut total = near + margin;
     while (total..total + 20).any(|m| power_at(m, share, alpha) < power) {
-        total *= 2;
+        total += margin;
     }
     while total > 1 && power_at(total - 1, share, alpha) >= power {
         total -= 1;
@@ -191,7 +193,7 @@ mod tests {
 
     #[test]
     fn exact_number_holds_for_every_larger_total_and_fails_one_below() {
-        for (first, second) in [(7, 3), (12, 8), (3, 1), (1, 0), (60, 40)] {
+        for (first, second) in [(7, 3), (12, 8), (3, 1), (1, 0), (60, 40), (11, 9)] {
             let needed = to_tell_two_shares_apart(first, second, 0.95, 0.8)
                 .unwrap()
                 .unwrap();
@@ -226,6 +228,14 @@ mod tests {
         assert!(!close.exact && close.cases > 1_000_000);
         assert!(to_tell_two_shares_apart(0, 0, 0.95, 0.8).is_err());
         assert!(to_tell_two_shares_apart(1, 2, 0.95, 1.0).is_err());
+    }
+
+    #[test]
+    fn the_largest_exact_search_takes_few_steps() {
+        let needed = to_tell_two_shares_apart(50_145, 49_855, 0.95, 0.8)
+            .unwrap()
+            .unwrap();
+        assert!(needed.exact && needed.cases > 800_000, "{needed:?}");
     }
 
     #[test]
