@@ -49,14 +49,14 @@ pub const METHODS: &[Method] = &[
         function: hochberg,
     },
     Method {
-        id: "benjamini-yekutieli",
+        id: "benjamini_yekutieli",
         title: "Benjamini-Yekutieli",
         controls: "false discovery rate, any dependence",
         source: "Benjamini & Yekutieli 2001, Ann Stat 29:1165",
         function: benjamini_yekutieli,
     },
     Method {
-        id: "benjamini-hochberg",
+        id: "benjamini_hochberg",
         title: "Benjamini-Hochberg",
         controls: "false discovery rate, independent or positively dependent tests",
         source: "Benjamini & Hochberg 1995, J R Stat Soc B 57:289",

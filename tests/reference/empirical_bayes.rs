@@ -1,6 +1,8 @@
 //! Gamma-Poisson and beta-binomial shrinkage against 30-digit computations and R.
 
 use approx::assert_relative_eq;
+use boretally::stats::gamma_mixture::{Gamma, GammaMixture};
+use boretally::stats::james_stein::james_stein;
 use boretally::stats::{beta_binomial, gamma_poisson};
 
 use crate::data::{number, rows, whole};
@@ -206,6 +208,139 @@ fn baseball_by_marginal_likelihood() {
         assert_relative_eq!(
             fit.shrunk(y, n, 0.95).unwrap().mean,
             want,
+            max_relative = 1e-8
+        );
+    }
+}
+
+/// Efron & Morris 1975 print a shrink factor of .212; all digits computed with Python.
+#[test]
+fn baseball_by_james_stein() {
+    let means: Vec<f64> = rows("baseball_1970.csv")
+        .iter()
+        .map(|row| number(row, "hits_of_45") / 45.0)
+        .collect();
+    let average = means.iter().sum::<f64>() / 18.0;
+    let found = james_stein(&means, average * (1.0 - average) / 45.0).unwrap();
+    assert_relative_eq!(found.grand_mean, 0.26543209876543217, max_relative = 1e-12);
+    assert_relative_eq!(found.factor, 0.2116534171442659, max_relative = 1e-12);
+    assert_relative_eq!(found.shrunk[0], 0.29391385489966054, max_relative = 1e-12);
+    assert_relative_eq!(found.shrunk[17], 0.2421763529310622, max_relative = 1e-12);
+}
+
+/// Count, expected, weight of the first part, geometric mean, mean, 5 % and 95 % points. Computed with mpmath; the vignette of
+/// R openEBGM 0.9.1 prints .2819737, 2.23, .49 and 13.85 for the first row, .3409653 and 2.58 for the second.
+const MIXTURE: &[(u64, f64, [f64; 5])] = &[
+    (
+        1,
+        0.0360548272,
+        [
+            0.28197373598225617,
+            2.226686930197361,
+            3.869045977372558,
+            0.4910737607129374,
+            13.856063234750335,
+        ],
+    ),
+    (
+        1,
+        0.0038736591,
+        [
+            0.3409653462869414,
+            2.5831788567646496,
+            4.635285167819357,
+            0.5180239881882948,
+            15.785956032041732,
+        ],
+    ),
+    (
+        1,
+        0.0002979738,
+        [
+            0.3482317373512202,
+            2.6313345776007533,
+            4.735052017768551,
+            0.5214806731719541,
+            16.01790143478525,
+        ],
+    ),
+    (
+        1,
+        0.0765792610,
+        [
+            0.22263557391397576,
+            1.920672758346703,
+            3.1729320783377917,
+            0.4651063963077917,
+            11.773360213710383,
+        ],
+    ),
+    (
+        1,
+        0.0527413588,
+        [
+            0.255667007437893,
+            2.0852542862767804,
+            3.5514719670124903,
+            0.47949791810495734,
+            12.956001583646827,
+        ],
+    ),
+    (
+        0,
+        1.0,
+        [
+            0.002777102986962298,
+            0.5356056692113356,
+            0.7012433247568894,
+            0.1260137754053211,
+            1.6600040095184578,
+        ],
+    ),
+    (
+        20,
+        5.0,
+        [
+            0.3267841955734135,
+            3.439337084539841,
+            3.553766923219944,
+            2.259557859101362,
+            5.2559981705246575,
+        ],
+    ),
+    (
+        300,
+        100.0,
+        [
+            0.11665626078133352,
+            2.9653624329217996,
+            2.9703313247739582,
+            2.693623560128153,
+            3.258696347280587,
+        ],
+    ),
+];
+
+#[test]
+fn mixture_of_two_gammas() {
+    let first = Gamma {
+        shape: 3.25379356,
+        rate: 0.39988854,
+    };
+    let second = Gamma {
+        shape: 2.02612692,
+        rate: 1.90807970,
+    };
+    let prior = GammaMixture::new(first, second, 0.06534557).unwrap();
+    for (count, expected, [weight, geometric, mean, low, high]) in MIXTURE {
+        let posterior = prior.given(*count, *expected).unwrap();
+        assert_relative_eq!(posterior.weight(), *weight, max_relative = 1e-8);
+        assert_relative_eq!(posterior.geometric_mean(), *geometric, max_relative = 1e-8);
+        assert_relative_eq!(posterior.mean(), *mean, max_relative = 1e-8);
+        assert_relative_eq!(posterior.quantile(0.05).unwrap(), *low, max_relative = 1e-8);
+        assert_relative_eq!(
+            posterior.quantile(0.95).unwrap(),
+            *high,
             max_relative = 1e-8
         );
     }

@@ -33,7 +33,7 @@ const EXPECTED: &[(&str, [f64; 15])] = &[
         ],
     ),
     (
-        "benjamini-hochberg",
+        "benjamini_hochberg",
         [
             0.0015,
             0.003,
@@ -53,7 +53,7 @@ const EXPECTED: &[(&str, [f64; 15])] = &[
         ],
     ),
     (
-        "benjamini-yekutieli",
+        "benjamini_yekutieli",
         [
             0.00497734348984349,
             0.009954686979686982,
@@ -79,8 +79,8 @@ const REJECTED: &[(&str, usize)] = &[
     ("bonferroni", 3),
     ("holm", 3),
     ("hochberg", 3),
-    ("benjamini-hochberg", 4),
-    ("benjamini-yekutieli", 3),
+    ("benjamini_hochberg", 4),
+    ("benjamini_yekutieli", 3),
 ];
 
 #[test]

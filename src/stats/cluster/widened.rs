@@ -36,7 +36,7 @@ pub struct WidenedRate {
 
 impl WidenedRate {
     /// Stable id of the method.
-    pub const METHOD: &'static str = "garwood-widened-by-sites";
+    pub const METHOD: &'static str = "garwood_widened_by_sites";
 
     /// Whether [`WidenedRate::interval`] is the widened one: unless the sites vary less than chance would make them vary in
     /// half of all chains.

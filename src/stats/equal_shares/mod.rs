@@ -3,10 +3,14 @@
 //! The asymptotic chi-square and G tests, the exact multinomial test and its seeded Monte Carlo twin for tables too large
 //! to enumerate, which pairs of cells differ, and how large the departure is, which no p-value tells.
 
+mod bounds;
 pub mod chi_square;
+mod compensated_sum;
 pub mod effect_size;
 pub mod exact;
+mod line;
 pub mod monte_carlo;
+mod network;
 pub mod ordering;
 pub mod pairwise;
 mod table;

@@ -29,8 +29,8 @@ impl Ordering {
     pub fn id(self) -> &'static str {
         match self {
             Self::Probability => "probability",
-            Self::ChiSquare => "chi-square",
-            Self::LikelihoodRatio => "likelihood-ratio",
+            Self::ChiSquare => "chi_square",
+            Self::LikelihoodRatio => "likelihood_ratio",
         }
     }
 
