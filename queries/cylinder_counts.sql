@@ -2,11 +2,11 @@
 -- Row: one cylinder at one site.
 -- Key: cylinder (unknown is a row of its own), site.
 -- Grain: failure events fold. first_of_vehicle counts the first failure of each vehicle: the earliest day, then a known
---   cylinder, then the highest confirmation, then the first found. repeats are its later ones, left out of the counts.
+--   cylinder, then the highest confirmation (least doubt), then the first found. repeats are its later ones, left out of the counts.
 WITH taken AS (
     SELECT
         vehicle, COALESCE(cylinder, -1) AS cylinder_key, chain, site, opened,
-        MAX(confirmation) AS confirmation,
+        MIN(-confirmation) AS doubt,
         MIN(place) AS place
     FROM episodes
     WHERE chain > 0
@@ -33,20 +33,20 @@ WITH taken AS (
 -- end
     GROUP BY vehicle, COALESCE(cylinder, -1), chain, site, opened
 ),
+ranked AS (
+    SELECT
+        vehicle, cylinder_key, chain, site, opened, doubt, place,
+        CASE WHEN cylinder_key < 0 THEN 1 ELSE 0 END AS unknown_cylinder
+    FROM taken
+),
 in_order AS (
     SELECT
         vehicle, cylinder_key, site, opened,
         ROW_NUMBER() OVER (
             PARTITION BY vehicle
-            ORDER BY
-                CAST(opened AS BIGINT),
-                CASE WHEN cylinder_key < 0 THEN 1 ELSE 0 END,
-                -confirmation,
-                place,
-                cylinder_key,
-                chain
+            ORDER BY opened, unknown_cylinder, doubt, place, cylinder_key, chain
         ) AS turn
-    FROM taken
+    FROM ranked
 )
 SELECT
     CASE WHEN cylinder_key >= 0 THEN cylinder_key END AS cylinder,

@@ -1,0 +1,6 @@
+//! From records in a store to answers, as a user meets it.
+
+mod history;
+mod history_cache;
+mod history_store;
+mod history_tallies;
