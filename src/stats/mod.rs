@@ -10,6 +10,7 @@ pub mod gamma_mixture;
 pub mod gamma_poisson;
 pub mod interval;
 pub mod james_stein;
+pub mod lifetime;
 pub mod multiple;
 pub mod overdispersion;
 pub mod poisson_rate;

@@ -1,12 +1,15 @@
 //! Outside figures: every expected number here comes from another program, a publication or a closed form, named beside it.
 
 mod clusters;
+mod constant_rate;
 mod data;
 mod empirical_bayes;
+mod expected;
+mod lifetime;
 mod multinomial;
 mod multiple_comparisons;
-mod open_data;
 mod poisson_rates;
+mod predicted_failures;
 mod proportions;
 mod rate_ratio;
 mod special_functions;

@@ -9,7 +9,8 @@ use boretally::stats::survival::{
 use serde_json::Value;
 
 use crate::assert_relative;
-use crate::open_data::{expected, figure, figures, number, rows};
+use crate::data::{number, rows};
+use crate::expected::{expected, figure, figures};
 
 fn table(lives: &[Life]) -> RiskTable {
     let tabulated = RiskTable::from_lives(lives).unwrap();

@@ -225,15 +225,18 @@ impl RiskTable {
         met.then_some(from)
     }
 
-    /// Distance under observation by all lives together between `from` and `to`.
-    pub fn exposure_between(&self, from: f64, to: f64) -> f64 {
+    /// Stretches from one row to the next with the number at risk in between.
+    pub fn stretches(&self) -> impl Iterator<Item = (f64, f64, u64)> + '_ {
         let neighbours = self.rows.iter().zip(self.rows.iter().skip(1));
         neighbours
             .zip(&self.after)
-            .map(|((row, next), &after)| {
-                let stretch = next.distance.min(to) - row.distance.max(from);
-                stretch.max(0.0) * after as f64
-            })
+            .map(|((row, next), &after)| (row.distance, next.distance, after))
+    }
+
+    /// Distance under observation by all lives together between `from` and `to`.
+    pub fn exposure_between(&self, from: f64, to: f64) -> f64 {
+        self.stretches()
+            .map(|(start, end, at_risk)| (end.min(to) - start.max(from)).max(0.0) * at_risk as f64)
             .sum()
     }
 
