@@ -3,6 +3,8 @@
 
 pub mod command;
 pub mod completions;
+pub mod ingest;
+mod ingest_account;
 pub mod output;
 pub mod registry;
 pub mod synth;

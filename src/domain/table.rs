@@ -205,7 +205,12 @@ const QUARANTINE: &[Column] = &[
     column("field", Text, false, "field that failed"),
     column("reason", Text, true, "reason id"),
     column("value", Text, false, "value that failed, as it was found"),
-    column("hint", Text, false, "what would repair it, for a person to decide"),
+    column(
+        "hint",
+        Text,
+        false,
+        "what would repair it, for a person to decide",
+    ),
     column(
         "raw",
         Text,

@@ -2,6 +2,7 @@
 
 pub mod account;
 pub mod cell;
+pub mod guess;
 pub mod mapping;
 pub mod read;
 pub mod rule;

@@ -18,7 +18,9 @@ pub fn parse(text: &str) -> Option<&'static str> {
         "\u{a3}" => "GBP",
         other => other,
     };
-    CODES.split_whitespace().find(|c| c.eq_ignore_ascii_case(code))
+    CODES
+        .split_whitespace()
+        .find(|c| c.eq_ignore_ascii_case(code))
 }
 
 /// How many decimals the minor unit has: 2 for cents, 0 for yen.
@@ -35,7 +37,9 @@ pub fn exponent(code: &str) -> u32 {
 
 /// The amount without the sign of its currency before or behind it.
 pub fn strip_sign(text: &str) -> &str {
-    text.trim_matches(|c: char| matches!(c, '$' | '\u{20ac}' | '\u{a3}' | '\u{a5}') || c.is_whitespace())
+    text.trim_matches(|c: char| {
+        matches!(c, '$' | '\u{20ac}' | '\u{a3}' | '\u{a5}') || c.is_whitespace()
+    })
 }
 
 #[cfg(test)]
@@ -46,9 +50,15 @@ mod tests {
     fn knows_codes_and_their_minor_units() {
         assert_eq!(parse("eur"), Some("EUR"));
         assert_eq!(parse("EURO"), None);
-        assert_eq!((exponent("EUR"), exponent("JPY"), exponent("KWD")), (2, 0, 3));
+        assert_eq!(
+            (exponent("EUR"), exponent("JPY"), exponent("KWD")),
+            (2, 0, 3)
+        );
         assert_eq!(strip_sign("$ 12.50"), "12.50");
-        for code in WITHOUT_MINOR_UNIT.split_whitespace().chain(THOUSANDTHS.split_whitespace()) {
+        for code in WITHOUT_MINOR_UNIT
+            .split_whitespace()
+            .chain(THOUSANDTHS.split_whitespace())
+        {
             assert_eq!(parse(code), Some(code));
         }
     }

@@ -180,7 +180,8 @@ fn is_apostrophe(c: char) -> bool {
 }
 
 fn is_mark(c: char) -> bool {
-    matches!(c, '.' | ',' | '\'' | '\u{2019}' | '_') || (c.is_whitespace() && c != '\n' && c != '\t')
+    matches!(c, '.' | ',' | '\'' | '\u{2019}' | '_')
+        || (c.is_whitespace() && c != '\n' && c != '\t')
 }
 
 /// The decimal mark of a number whose file does not state one, where only one reading is possible.

@@ -92,7 +92,11 @@ impl Plan {
     ///
     /// # Errors
     /// A column of the mapping that the export does not have.
-    pub fn bind(mapping: &Mapping, reader: &mut dyn RecordReader, export: &std::path::Path) -> Result<Self> {
+    pub fn bind(
+        mapping: &Mapping,
+        reader: &mut dyn RecordReader,
+        export: &std::path::Path,
+    ) -> Result<Self> {
         let mut binder = Binder {
             mapping,
             reader,
@@ -162,7 +166,9 @@ impl Binder<'_> {
             when: table
                 .when
                 .iter()
-                .map(|Condition { column, test }| Ok((self.column(column, &when_key)?, test.clone())))
+                .map(|Condition { column, test }| {
+                    Ok((self.column(column, &when_key)?, test.clone()))
+                })
                 .collect::<Result<Vec<_>>>()?,
             record: table
                 .record
@@ -188,7 +194,9 @@ impl Binder<'_> {
         match &source.unit {
             UnitSource::None => {}
             UnitSource::Fixed(unit) => bound.unit = Some(unit.clone()),
-            UnitSource::Column(name) => bound.unit_column = Some(self.column(name, &format!("{key}.unit_column"))?),
+            UnitSource::Column(name) => {
+                bound.unit_column = Some(self.column(name, &format!("{key}.unit_column"))?)
+            }
         }
         if let Some(name) = &source.unit_id {
             bound.unit_id = Some(self.column(name, &format!("{key}.unit_id"))?);
@@ -201,11 +209,20 @@ impl Binder<'_> {
             self.used.push((index, name.to_owned()));
             return Ok(index);
         }
-        let known: Vec<&str> = self.reader.header().names().iter().map(String::as_str).collect();
+        let known: Vec<&str> = self
+            .reader
+            .header()
+            .names()
+            .iter()
+            .map(String::as_str)
+            .collect();
         Err(self
             .mapping
             .at()
-            .mistake(key, format!("{} has no column of this name", self.export.display()))
+            .mistake(
+                key,
+                format!("{} has no column of this name", self.export.display()),
+            )
             .value(name)
             .remedy(one_of(name, &known)))
     }

@@ -82,7 +82,10 @@ impl CodeList {
                 && earlier != id
             {
                 return Err(at
-                    .mistake(&key, "the same word stands twice in the list and means two things")
+                    .mistake(
+                        &key,
+                        "the same word stands twice in the list and means two things",
+                    )
                     .value(word)
                     .remedy("keep one: case, spaces, hyphens and underscores make no difference"));
             }

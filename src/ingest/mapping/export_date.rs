@@ -77,7 +77,9 @@ fn day_in_name(name: &str, before: &str, behind: &str) -> Option<Day> {
     let starts: Vec<usize> = if before.is_empty() {
         name.char_indices().map(|(i, _)| i).collect()
     } else {
-        name.match_indices(before).map(|(i, b)| i + b.len()).collect()
+        name.match_indices(before)
+            .map(|(i, b)| i + b.len())
+            .collect()
     };
     starts.into_iter().find_map(|start| {
         // A day does not begin in the middle of a longer number.
@@ -95,7 +97,10 @@ fn day_in_name(name: &str, before: &str, behind: &str) -> Option<Day> {
 fn leading_day(text: &str) -> Option<(Day, usize)> {
     let number = |at: usize, length: usize| -> Option<i16> {
         let digits = text.get(at..at + length)?;
-        digits.bytes().all(|b| b.is_ascii_digit()).then(|| digits.parse().ok())?
+        digits
+            .bytes()
+            .all(|b| b.is_ascii_digit())
+            .then(|| digits.parse().ok())?
     };
     let year = number(0, 4)?;
     let mark = |at: usize| matches!(text.as_bytes().get(at), Some(b'-' | b'_' | b'.'));
@@ -114,7 +119,9 @@ fn leading_day(text: &str) -> Option<(Day, usize)> {
 }
 
 fn last_of_month(year: i16, month: i8) -> Option<Day> {
-    (28..=31).rev().find_map(|day| Day::from_ymd(year, month, day))
+    (28..=31)
+        .rev()
+        .find_map(|day| Day::from_ymd(year, month, day))
 }
 
 #[cfg(test)]
@@ -128,10 +135,22 @@ mod tests {
 
     #[test]
     fn finds_the_day_in_a_name() {
-        assert_eq!(found("jobs_2024-06-30.csv", "{date}").as_deref(), Some("2024-06-30"));
-        assert_eq!(found("jobs_20240630.csv.gz", "jobs_{date}.csv").as_deref(), Some("2024-06-30"));
-        assert_eq!(found("7-2024_06_30x.csv", "{date}").as_deref(), Some("2024-06-30"));
-        assert_eq!(found("north-2024-02.csv", "{date}").as_deref(), Some("2024-02-29"));
+        assert_eq!(
+            found("jobs_2024-06-30.csv", "{date}").as_deref(),
+            Some("2024-06-30")
+        );
+        assert_eq!(
+            found("jobs_20240630.csv.gz", "jobs_{date}.csv").as_deref(),
+            Some("2024-06-30")
+        );
+        assert_eq!(
+            found("7-2024_06_30x.csv", "{date}").as_deref(),
+            Some("2024-06-30")
+        );
+        assert_eq!(
+            found("north-2024-02.csv", "{date}").as_deref(),
+            Some("2024-02-29")
+        );
         assert_eq!(found("north-2024-02-31.csv", "{date}"), None);
         assert_eq!(found("jobs_2024-06-30.csv", "orders_{date}"), None);
         assert_eq!(found("no day.csv", "{date}"), None);

@@ -114,15 +114,15 @@ impl Mapping {
         let at = InMapping(file);
         let raw = RawMapping::from_text(text.trim_start_matches('\u{feff}'), file)?;
         if text::trim(&raw.source).is_empty() {
-            return Err(at
-                .mistake("source", "the source has no name")
-                .remedy("name the system the export comes from; record keys are unique within it"));
+            return Err(at.mistake("source", "the source has no name").remedy(
+                "name the system the export comes from; record keys are unique within it",
+            ));
         }
         check_globs(&raw.files, at)?;
         if raw.table.is_empty() {
-            return Err(at
-                .mistake("table", "the mapping fills no table")
-                .remedy("add a [[table]] with into = \"visits\", \"cases\", \"findings\" or \"tests\""));
+            return Err(at.mistake("table", "the mapping fills no table").remedy(
+                "add a [[table]] with into = \"visits\", \"cases\", \"findings\" or \"tests\"",
+            ));
         }
         let defaults = Defaults::read(&raw.defaults, at)?;
         let mut tables: Vec<TableMapping> = Vec::new();
@@ -191,9 +191,8 @@ impl Defaults {
                     .value(value.to_string())
             })?;
             if name == "distance_unit" {
-                let unit = DistanceUnit::parse(&text).ok_or_else(|| {
-                    at.unknown(&key, "unit of distance", &text, ["km", "mi"])
-                })?;
+                let unit = DistanceUnit::parse(&text)
+                    .ok_or_else(|| at.unknown(&key, "unit of distance", &text, ["km", "mi"]))?;
                 defaults.distance_unit = Some(unit);
                 continue;
             }
@@ -220,7 +219,10 @@ fn table_mapping(
     let into = Table::from_name(&raw.into)
         .filter(|t| *t != Table::Quarantine)
         .ok_or_else(|| {
-            let known = Table::ALL.iter().map(|t| t.name()).filter(|n| *n != "quarantine");
+            let known = Table::ALL
+                .iter()
+                .map(|t| t.name())
+                .filter(|n| *n != "quarantine");
             at.unknown(&format!("{key}.into"), "table", &raw.into, known)
         })?;
     let allowed = Field::of(into);
@@ -273,10 +275,15 @@ fn columns(raw: &RawTable, key: &str, allowed: &[Field], at: InMapping) -> Resul
     }
     if let Some(column) = reading_unit {
         match fields.iter_mut().find(|(f, _)| *f == Field::Reading) {
-            Some((_, source)) if source.unit == UnitSource::None => source.unit = UnitSource::Column(column),
+            Some((_, source)) if source.unit == UnitSource::None => {
+                source.unit = UnitSource::Column(column)
+            }
             _ => {
                 return Err(at
-                    .mistake(&format!("{key}.columns.unit"), "there is no reading that lacks a unit")
+                    .mistake(
+                        &format!("{key}.columns.unit"),
+                        "there is no reading that lacks a unit",
+                    )
                     .remedy("write reading = { column = \"...\", unit_column = \"...\" }"));
             }
         }
@@ -318,8 +325,14 @@ fn conditions(value: Option<&toml::Value>, key: &str, at: InMapping) -> Result<V
 
 fn condition(value: &toml::Value, key: &str, at: InMapping) -> Result<Condition> {
     let way_out = "write { column = \"Line\", equals = \"1\" }; there are: equals, not_equals, empty = true, not_empty = true";
-    let wrong = |what: &str| at.mistake(key, what).value(value.to_string()).remedy(way_out);
-    let table = value.as_table().ok_or_else(|| wrong("a condition is a table"))?;
+    let wrong = |what: &str| {
+        at.mistake(key, what)
+            .value(value.to_string())
+            .remedy(way_out)
+    };
+    let table = value
+        .as_table()
+        .ok_or_else(|| wrong("a condition is a table"))?;
     let mut column = None;
     let mut test = None;
     for (name, value) in table {
@@ -336,7 +349,9 @@ fn condition(value: &toml::Value, key: &str, at: InMapping) -> Result<Condition>
             _ => return Err(wrong("the condition has a key it does not know")),
         };
         if test.replace(found).is_some() {
-            return Err(wrong("a condition tests one thing; write a list of conditions for several"));
+            return Err(wrong(
+                "a condition tests one thing; write a list of conditions for several",
+            ));
         }
     }
     match (column, test) {
@@ -350,7 +365,9 @@ fn exclusions(raw: &BTreeMap<String, toml::Value>, at: InMapping) -> Result<Vec<
         .map(|(column, value)| {
             Ok(Exclusion {
                 column: column.clone(),
-                words: words(value, &format!("exclude.{column:?}"), at)?.into_iter().collect(),
+                words: words(value, &format!("exclude.{column:?}"), at)?
+                    .into_iter()
+                    .collect(),
             })
         })
         .collect()
@@ -378,7 +395,8 @@ fn code_lists(
             return Err(at.unknown(&key, "code list [codes.…]", name, known));
         }
         let own = stated.unwrap_or(field.name());
-        let shared = (field == Field::ComplaintCylinder && !codes.contains_key(own)).then_some("cylinder");
+        let shared =
+            (field == Field::ComplaintCylinder && !codes.contains_key(own)).then_some("cylinder");
         let name = shared.unwrap_or(own);
         if let Some(raw) = codes.get(name) {
             lists.push((field, CodeList::read(name, raw, field, names, at)?));
@@ -401,7 +419,12 @@ fn check_codes_are_used(raw: &RawMapping, tables: &[TableMapping], at: InMapping
                 .filter(|f| f.words() != Words::None)
                 .map(|f| f.name())
                 .chain(["unit", "distance_unit"]);
-            return Err(at.unknown(&format!("codes.{name}"), "field with code words", name, known));
+            return Err(at.unknown(
+                &format!("codes.{name}"),
+                "field with code words",
+                name,
+                known,
+            ));
         }
     }
     Ok(())
@@ -443,7 +466,10 @@ fn check_constants(table: &TableMapping, names: &Names, at: InMapping) -> Result
             .any(|(f, list)| *f == field && list.get(value).is_some());
         if !listed && names.resolve(field, value).is_none() {
             let mut mistake = at
-                .mistake(&format!("{}: {place}.{}", table.key, field.name()), "not a value the field can have")
+                .mistake(
+                    &format!("{}: {place}.{}", table.key, field.name()),
+                    "not a value the field can have",
+                )
                 .value(value);
             if let Some(near) = names.did_you_mean(field, value) {
                 mistake = mistake.remedy(format!("did you mean {near:?}?"));
@@ -457,7 +483,8 @@ fn check_constants(table: &TableMapping, names: &Names, at: InMapping) -> Result
 /// A field that the table cannot do without must come from somewhere.
 fn check_required(table: &TableMapping, at: InMapping) -> Result<()> {
     let given = |field: Field| {
-        table.fields.iter().any(|(f, _)| *f == field) || table.defaults.iter().any(|(f, _)| *f == field)
+        table.fields.iter().any(|(f, _)| *f == field)
+            || table.defaults.iter().any(|(f, _)| *f == field)
     };
     for column in table.into.own_columns().iter().filter(|c| c.required) {
         let Some(field) = Field::from_name(column.name) else {
@@ -465,13 +492,26 @@ fn check_required(table: &TableMapping, at: InMapping) -> Result<()> {
         };
         if !given(field) {
             return Err(at
-                .mistake(&format!("{}.columns", table.key), format!("{} is not mapped, and {} cannot do without it", field.name(), table.into.name()))
-                .remedy(format!("map {} to a column, or give a constant under [defaults]", field.name())));
+                .mistake(
+                    &format!("{}.columns", table.key),
+                    format!(
+                        "{} is not mapped, and {} cannot do without it",
+                        field.name(),
+                        table.into.name()
+                    ),
+                )
+                .remedy(format!(
+                    "map {} to a column, or give a constant under [defaults]",
+                    field.name()
+                )));
         }
     }
     if given(Field::Cost) && !given(Field::Currency) {
         return Err(at
-            .mistake(&format!("{}.columns.cost", table.key), "a cost without a currency cannot be added up")
+            .mistake(
+                &format!("{}.columns.cost", table.key),
+                "a cost without a currency cannot be added up",
+            )
             .remedy("map currency to a column, or write currency = \"EUR\" under [defaults]"));
     }
     Ok(())

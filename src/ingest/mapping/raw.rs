@@ -50,9 +50,9 @@ impl RawMapping {
     /// Reads the text; syntax, unknown keys and wrong types are told with their line.
     pub fn from_text(text: &str, file: &Path) -> Result<Self> {
         toml::from_str(text).map_err(|e: toml::de::Error| {
-            let mut problem = Problem::data(e.message().to_owned())
-                .file(file)
-                .remedy("the format of mapping files is shown by `boretally ingest --mapping-help`");
+            let mut problem = Problem::data(e.message().to_owned()).file(file).remedy(
+                "`boretally ingest --guess FILE` writes a mapping that is right, to compare with",
+            );
             if let Some(span) = e.span() {
                 let before = text.get(..span.start).unwrap_or("");
                 problem = problem.line(before.matches('\n').count() as u64 + 1);

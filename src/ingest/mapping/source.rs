@@ -107,7 +107,14 @@ impl FieldSource {
         Ok(source)
     }
 
-    fn set(&mut self, field: Field, name: &str, value: &toml::Value, key: &str, at: InMapping) -> Result<()> {
+    fn set(
+        &mut self,
+        field: Field,
+        name: &str,
+        value: &toml::Value,
+        key: &str,
+        at: InMapping,
+    ) -> Result<()> {
         let text = || {
             constant(value).ok_or_else(|| {
                 at.mistake(key, "should be a text")
@@ -138,17 +145,24 @@ impl FieldSource {
                 self.dates = Some(order(&text()?, key, at)?);
             }
             "unit" => {
-                fits(field.has_unit(), "odometer, reading, labour_hours and minutes")?;
+                fits(
+                    field.has_unit(),
+                    "odometer, reading, labour_hours and minutes",
+                )?;
                 self.unit = UnitSource::Fixed(text()?);
             }
             "unit_column" => {
-                fits(field.has_unit(), "odometer, reading, labour_hours and minutes")?;
+                fits(
+                    field.has_unit(),
+                    "odometer, reading, labour_hours and minutes",
+                )?;
                 self.unit = UnitSource::Column(text()?);
             }
             "held" => {
                 fits(field == Field::Reading, "reading")?;
                 self.held = value.as_bool().ok_or_else(|| {
-                    at.mistake(key, "should be true or false").value(value.to_string())
+                    at.mistake(key, "should be true or false")
+                        .value(value.to_string())
                 })?;
             }
             "kind" => {
@@ -156,7 +170,14 @@ impl FieldSource {
                 self.kind = match text()?.as_str() {
                     "vin" => VehicleKind::Vin,
                     "unit" => VehicleKind::Unit,
-                    other => return Err(at.unknown(key, "kind of vehicle column", other, ["vin", "unit"])),
+                    other => {
+                        return Err(at.unknown(
+                            key,
+                            "kind of vehicle column",
+                            other,
+                            ["vin", "unit"],
+                        ));
+                    }
                 };
             }
             "unit_id" => {
@@ -170,7 +191,8 @@ impl FieldSource {
 }
 
 fn pattern(text: &str, key: &str, at: InMapping) -> Result<Regex> {
-    let way_out = "write a regular expression with one group in round brackets, for instance '#(\\d+)'";
+    let way_out =
+        "write a regular expression with one group in round brackets, for instance '#(\\d+)'";
     let pattern = Regex::new(text).map_err(|e| {
         at.mistake(key, format!("not a regular expression: {e}"))
             .value(text)

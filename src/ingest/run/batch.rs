@@ -8,9 +8,9 @@ use crate::domain::problem::{Problem, Result};
 use crate::domain::table::Table;
 use crate::ingest::account::{FileAccount, Status};
 use crate::ingest::cell::date;
-use crate::ingest::mapping::Mapping;
 use crate::ingest::mapping::bind::Plan;
 use crate::ingest::mapping::code_list::Names;
+use crate::ingest::mapping::{Field, Mapping};
 use crate::ingest::read::{self, Damage, Progress, RawRecord, ReadOutcome, RecordReader};
 use crate::ingest::rule::{Flag, Reason};
 use crate::ingest::translate::{Fate, Naming, Row, Settings, Translator};
@@ -51,14 +51,22 @@ impl Ingest<'_> {
     ///
     /// # Errors
     /// The file cannot be read, a column of the mapping is not there, or the store cannot be written.
-    pub fn file(&self, file: &Path, mapping: &Mapping, on_progress: OnProgress) -> Result<FileAccount> {
-        let shown = (file.display().to_string(), mapping.file.display().to_string());
+    pub fn file(
+        &self,
+        file: &Path,
+        mapping: &Mapping,
+        on_progress: OnProgress,
+    ) -> Result<FileAccount> {
+        let shown = (
+            file.display().to_string(),
+            mapping.file.display().to_string(),
+        );
         let export_date = mapping.export_date.of_file(file, mapping.at())?;
         let header = self.header(file, mapping, export_date)?;
         let mut batch = match self.store.begin_batch(header)? {
             Begin::AlreadyThere(info) => {
-                let mut account =
-                    FileAccount::new(shown.0, shown.1, Status::AlreadyThere).with_batch(&info.account);
+                let mut account = FileAccount::new(shown.0, shown.1, Status::AlreadyThere)
+                    .with_batch(&info.account);
                 account.batch = Some(info.id);
                 return Ok(account);
             }
@@ -98,13 +106,19 @@ impl Ingest<'_> {
         self.close(*batch, account)
     }
 
-    fn header(&self, file: &Path, mapping: &Mapping, export_date: Option<Day>) -> Result<BatchHeader> {
+    fn header(
+        &self,
+        file: &Path,
+        mapping: &Mapping,
+        export_date: Option<Day>,
+    ) -> Result<BatchHeader> {
         let folder = mapping.file.parent().unwrap_or(Path::new(""));
         let name = match file.strip_prefix(folder) {
             Ok(inside) => inside.display().to_string(),
-            Err(_) => file
-                .file_name()
-                .map_or_else(|| file.display().to_string(), |n| n.to_string_lossy().into_owned()),
+            Err(_) => file.file_name().map_or_else(
+                || file.display().to_string(),
+                |n| n.to_string_lossy().into_owned(),
+            ),
         };
         let mapping_name = mapping
             .file
@@ -131,7 +145,9 @@ impl Ingest<'_> {
         account.flagged = account.flagged.saturating_sub(found.flagged);
         account.edited = found.edited;
         for table in Table::ALL {
-            account.tables.insert(table.name().to_owned(), finished.rows(table));
+            account
+                .tables
+                .insert(table.name().to_owned(), finished.rows(table));
         }
         let info = finished.commit(account.of_batch())?;
         account.batch = Some(info.id);
@@ -217,7 +233,9 @@ impl Filling<'_, '_> {
             *seen = *seen || !record.get(*column).is_empty();
         }
         match self.translator.translate(record) {
-            Fate::Excluded { column, value } => self.left_out(record, place, Reason::Excluded, &[column], Some(&value)),
+            Fate::Excluded { column, value } => {
+                self.left_out(record, place, Reason::Excluded, &[column], Some(&value))
+            }
             Fate::NotSelected => {
                 let asked: Vec<usize> = self
                     .plan
@@ -257,7 +275,9 @@ impl Filling<'_, '_> {
         self.account.quarantined += 1;
         self.count_reason(reason.id());
         let raw = quarantine::columns(self.plan, record, columns);
-        let field = columns.first().and_then(|c| self.plan.used.iter().find(|(i, _)| i == c));
+        let field = columns
+            .first()
+            .and_then(|c| self.plan.used.iter().find(|(i, _)| i == c));
         let entry = Entry {
             target: self.first_table(),
             field: field.map(|(_, name)| name.as_str()),
@@ -285,7 +305,13 @@ impl Filling<'_, '_> {
             for failure in &row.failures {
                 reasons.insert(failure.rejection.reason.id());
                 let raw = raw.get_or_insert_with(|| {
-                    quarantine::used_columns(self.plan, record, &rows, self.mapping.format.decimal, self.keyed)
+                    quarantine::used_columns(
+                        self.plan,
+                        record,
+                        &rows,
+                        self.mapping.format.decimal,
+                        self.keyed,
+                    )
                 });
                 let entry = Entry {
                     target: row.table.name(),
@@ -317,7 +343,8 @@ impl Filling<'_, '_> {
         for reason in reasons {
             *account.reasons.entry(reason.to_owned()).or_default() += 1;
         }
-        for (field, word) in self.translator.unmatched() {
+        let unmatched: BTreeSet<&(Field, String)> = self.translator.unmatched().iter().collect();
+        for (field, word) in unmatched {
             count_word(&mut account.unmatched, field.name(), word);
         }
         Ok(())
@@ -336,9 +363,9 @@ fn count_word(unmatched: &mut BTreeMap<String, BTreeMap<String, u64>>, field: &s
 fn note_empty_columns(plan: &Plan, seen: &[bool], account: &mut FileAccount) {
     for ((_, name), seen) in plan.used.iter().zip(seen) {
         if !seen {
-            account
-                .notes
-                .push(format!("column {name:?} is mapped and is empty in every record"));
+            account.notes.push(format!(
+                "column {name:?} is mapped and is empty in every record"
+            ));
         }
     }
 }

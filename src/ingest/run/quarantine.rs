@@ -69,7 +69,13 @@ pub fn columns(plan: &Plan, record: &RawRecord, wanted: &[usize]) -> String {
 
 /// All columns that the mapping uses. A vehicle that was readable stands there as its pseudonym, which the repaired record
 /// may keep; numbers stand with the decimal mark of the mapping, so that it reads them back.
-pub fn used_columns(plan: &Plan, record: &RawRecord, rows: &[&Row], decimal: Option<char>, keyed: bool) -> String {
+pub fn used_columns(
+    plan: &Plan,
+    record: &RawRecord,
+    rows: &[&Row],
+    decimal: Option<char>,
+    keyed: bool,
+) -> String {
     let vehicle = rows.iter().find_map(|row| {
         let name = row.text(row.value("vehicle"));
         (keyed && !name.is_empty()).then(|| format!("{PSEUDONYM}{name}"))
@@ -84,8 +90,12 @@ pub fn used_columns(plan: &Plan, record: &RawRecord, rows: &[&Row], decimal: Opt
     object(plan.used.iter().map(|(i, name)| {
         let found = record.get(*i);
         let value = match &vehicle {
-            Some(pseudonym) if secret.contains(i) && !text::trim(found).is_empty() => pseudonym.clone(),
-            _ if record.kind(*i) == CellKind::Number && decimal == Some(',') => found.replace('.', ","),
+            Some(pseudonym) if secret.contains(i) && !text::trim(found).is_empty() => {
+                pseudonym.clone()
+            }
+            _ if record.kind(*i) == CellKind::Number && decimal == Some(',') => {
+                found.replace('.', ",")
+            }
             _ => found.to_owned(),
         };
         (name.clone(), value)

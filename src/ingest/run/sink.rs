@@ -27,7 +27,12 @@ fn provenance(table: Table, name: &str) -> usize {
 }
 
 /// Writes a row.
-pub fn write_row(batch: &mut BatchWriter, row: &Row, place: Place, flags: &mut String) -> Result<()> {
+pub fn write_row(
+    batch: &mut BatchWriter,
+    row: &Row,
+    place: Place,
+    flags: &mut String,
+) -> Result<()> {
     let table = row.table;
     let sink = batch.sink(table)?;
     for (i, value) in row.values.iter().enumerate() {

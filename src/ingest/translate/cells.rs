@@ -39,7 +39,9 @@ fn stored_number(text: &str) -> Result<Decimal, Rejection> {
     if let Ok(decimal) = NumberFormat::PLAIN.parse(text) {
         return Ok(decimal);
     }
-    let value: f64 = text.parse().map_err(|_| Rejection::from(Reason::NotANumber))?;
+    let value: f64 = text
+        .parse()
+        .map_err(|_| Rejection::from(Reason::NotANumber))?;
     if !value.is_finite() || value.abs() >= 1e15 {
         return Err(Reason::NumberRange.into());
     }
@@ -73,7 +75,11 @@ pub fn cell<'a>(record: &'a RawRecord, field: &'a BoundField) -> Result<Cell<'a>
         if !found.is_empty() {
             return Ok(Cell {
                 text: Cow::Borrowed(found),
-                kind: if field.pattern.is_some() { CellKind::Text } else { kind },
+                kind: if field.pattern.is_some() {
+                    CellKind::Text
+                } else {
+                    kind
+                },
             });
         }
     }

@@ -21,12 +21,19 @@ const MOST_WORDS: usize = 4096;
 
 impl Memory {
     /// The id of a word that is not empty.
-    pub fn lookup(&mut self, field: Field, bound: &BoundField, names: &Names, word: &str) -> &Coded {
+    pub fn lookup(
+        &mut self,
+        field: Field,
+        bound: &BoundField,
+        names: &Names,
+        word: &str,
+    ) -> &Coded {
         if !self.known.contains_key(word) {
             if self.known.len() >= MOST_WORDS {
                 self.known.clear();
             }
-            self.known.insert(word.to_owned(), resolve(field, bound, names, word));
+            self.known
+                .insert(word.to_owned(), resolve(field, bound, names, word));
         }
         self.known.get(word).unwrap_or(&Ok(None))
     }

@@ -25,7 +25,10 @@ pub fn day(record: &RawRecord, field: &BoundField, last: Day) -> Result<Option<D
         return Err(Reason::DateTooOld.into());
     }
     if day > last {
-        return Err(Rejection::with_hint(Reason::DateInFuture, format!("later than {last}")));
+        return Err(Rejection::with_hint(
+            Reason::DateInFuture,
+            format!("later than {last}"),
+        ));
     }
     Ok(Some(day))
 }
@@ -59,7 +62,11 @@ pub fn year(cell: &Cell, field: &BoundField, marks: NumberFormat) -> Result<i64,
 }
 
 /// A whole number within a range.
-pub fn whole(cell: &Cell, marks: NumberFormat, range: std::ops::RangeInclusive<i64>) -> Result<i64, Rejection> {
+pub fn whole(
+    cell: &Cell,
+    marks: NumberFormat,
+    range: std::ops::RangeInclusive<i64>,
+) -> Result<i64, Rejection> {
     let (number, rest) = cell.number(marks)?;
     if !rest.is_empty() {
         return Err(Reason::NotANumber.into());

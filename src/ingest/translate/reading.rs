@@ -59,7 +59,12 @@ impl Units<'_> {
     }
 
     /// An odometer cell that is not empty.
-    pub fn odometer(&self, record: &RawRecord, field: &BoundField, cell: &Cell) -> Result<Odometer, Rejection> {
+    pub fn odometer(
+        &self,
+        record: &RawRecord,
+        field: &BoundField,
+        cell: &Cell,
+    ) -> Result<Odometer, Rejection> {
         let (number, rest) = cell.number(self.marks)?;
         if is_placeholder(number) {
             return Ok(Odometer::Placeholder);
@@ -70,9 +75,17 @@ impl Units<'_> {
                 .get(&normal_form(word))
                 .copied()
                 .or_else(|| DistanceUnit::parse(word))
-                .ok_or_else(|| Rejection::with_hint(Reason::UnitUnknown, format!("{word:?} is neither km nor mi")))?,
+                .ok_or_else(|| {
+                    Rejection::with_hint(
+                        Reason::UnitUnknown,
+                        format!("{word:?} is neither km nor mi"),
+                    )
+                })?,
             None => self.default_distance.ok_or_else(|| {
-                Rejection::with_hint(Reason::UnitUnknown, "set distance_unit under [defaults], or the odometer's unit")
+                Rejection::with_hint(
+                    Reason::UnitUnknown,
+                    "set distance_unit under [defaults], or the odometer's unit",
+                )
             })?,
         };
         unit.to_metres(number.to_f64())
@@ -116,7 +129,10 @@ impl Units<'_> {
         let (number, rest) = cell.number(self.marks)?;
         let word = Self::word(record, field, rest).ok_or(Reason::UnitUnknown)?;
         let unit = self.unit(word).ok_or_else(|| {
-            Rejection::with_hint(Reason::UnitUnknown, format!("what does {word:?} measure? add it to [codes.unit]"))
+            Rejection::with_hint(
+                Reason::UnitUnknown,
+                format!("what does {word:?} measure? add it to [codes.unit]"),
+            )
         })?;
         let canonical = unit.canonical();
         if !test.units.contains(&canonical) {
@@ -132,7 +148,11 @@ impl Units<'_> {
         if field.held {
             value = 100.0 - value;
         }
-        let most = if canonical == Unit::Percent { 1000.0 } else { f64::MAX };
+        let most = if canonical == Unit::Percent {
+            1000.0
+        } else {
+            f64::MAX
+        };
         if value < 0.0 || value > most {
             return Err(Reason::NumberRange.into());
         }

@@ -107,7 +107,11 @@ impl<'a> Translator<'a> {
             }
         }
         for (i, table) in plan.tables.iter().enumerate() {
-            if table.when.iter().all(|(column, test)| holds(column_text(record, *column), test)) {
+            if table
+                .when
+                .iter()
+                .all(|(column, test)| holds(column_text(record, *column), test))
+            {
                 self.live.push(i);
             }
         }
@@ -152,15 +156,25 @@ impl<'a> Translator<'a> {
         let plan = self.settings.plan;
         let family = live.iter().find_map(|i| {
             let table = plan.tables.get(*i)?;
-            self.family(*i, table, record).ok().flatten().and_then(|f| match f {
-                Found::Family(family) => Some(family),
-                _ => None,
-            })
+            self.family(*i, table, record)
+                .ok()
+                .flatten()
+                .and_then(|f| match f {
+                    Found::Family(family) => Some(family),
+                    _ => None,
+                })
         });
         Shared { family }
     }
 
-    fn fill(&mut self, i: usize, table: &BoundTable, record: &RawRecord, shared: Shared<'a>, row: &mut Row) {
+    fn fill(
+        &mut self,
+        i: usize,
+        table: &BoundTable,
+        record: &RawRecord,
+        shared: Shared<'a>,
+        row: &mut Row,
+    ) {
         for (at, column) in table.into.own_columns().iter().enumerate() {
             let field = match column.name {
                 "odometer_m" => "odometer",
@@ -210,7 +224,9 @@ impl<'a> Translator<'a> {
             "model_year" => self.year(table, record, Field::ModelYear),
             "price_year" => self.year(table, record, Field::PriceYear),
             "codes" => self.codes(table, record, row),
-            "complaint_cylinder" => self.cylinder(Field::ComplaintCylinder, table, record, shared, row),
+            "complaint_cylinder" => {
+                self.cylinder(Field::ComplaintCylinder, table, record, shared, row)
+            }
             "cylinder" => self.cylinder(Field::Cylinder, table, record, shared, row),
             "case_id" => self.text(table, record, Field::CaseId, row),
             "site" => self.site(table, record, row),
@@ -231,7 +247,12 @@ impl<'a> Translator<'a> {
         }
     }
 
-    fn vehicle(&mut self, table: &BoundTable, record: &RawRecord, row: &mut Row) -> Result<Value, Rejection> {
+    fn vehicle(
+        &mut self,
+        table: &BoundTable,
+        record: &RawRecord,
+        row: &mut Row,
+    ) -> Result<Value, Rejection> {
         let Some(field) = table.field(Field::Vehicle) else {
             return Ok(Value::Missing);
         };
@@ -246,14 +267,25 @@ impl<'a> Translator<'a> {
         Ok(row.keep(&named.name))
     }
 
-    fn day(&self, table: &BoundTable, record: &RawRecord, field: Field) -> Result<Value, Rejection> {
+    fn day(
+        &self,
+        table: &BoundTable,
+        record: &RawRecord,
+        field: Field,
+    ) -> Result<Value, Rejection> {
         match table.field(field) {
-            Some(bound) => Ok(fields::day(record, bound, self.settings.last_day)?.map_or(Value::Missing, Value::Day)),
+            Some(bound) => Ok(fields::day(record, bound, self.settings.last_day)?
+                .map_or(Value::Missing, Value::Day)),
             None => Ok(Value::Missing),
         }
     }
 
-    fn odometer(&self, table: &BoundTable, record: &RawRecord, row: &mut Row) -> Result<Value, Rejection> {
+    fn odometer(
+        &self,
+        table: &BoundTable,
+        record: &RawRecord,
+        row: &mut Row,
+    ) -> Result<Value, Rejection> {
         let Some(field) = table.field(Field::Odometer) else {
             return Ok(Value::Missing);
         };
@@ -272,9 +304,18 @@ impl<'a> Translator<'a> {
     }
 
     /// The family of a table's record: `None` if neither engine text nor family is there.
-    fn family(&mut self, i: usize, table: &BoundTable, record: &RawRecord) -> Result<Option<Found<'a>>, Rejection> {
+    fn family(
+        &mut self,
+        i: usize,
+        table: &BoundTable,
+        record: &RawRecord,
+    ) -> Result<Option<Found<'a>>, Rejection> {
         if let Some(id) = self.id(i, Field::EngineFamily, table, record)? {
-            return Ok(Some(self.matcher.by_id(&id).map_or(Found::Unknown, Found::Family)));
+            return Ok(Some(
+                self.matcher
+                    .by_id(&id)
+                    .map_or(Found::Unknown, Found::Family),
+            ));
         }
         let Some(field) = table.field(Field::Engine) else {
             return Ok(None);
@@ -323,7 +364,12 @@ impl<'a> Translator<'a> {
         }
     }
 
-    fn year(&self, table: &BoundTable, record: &RawRecord, field: Field) -> Result<Value, Rejection> {
+    fn year(
+        &self,
+        table: &BoundTable,
+        record: &RawRecord,
+        field: Field,
+    ) -> Result<Value, Rejection> {
         let Some(bound) = table.field(field) else {
             return Ok(Value::Missing);
         };
@@ -334,7 +380,12 @@ impl<'a> Translator<'a> {
         fields::year(&cell, bound, self.units.marks).map(Value::Whole)
     }
 
-    fn codes(&self, table: &BoundTable, record: &RawRecord, row: &mut Row) -> Result<Value, Rejection> {
+    fn codes(
+        &self,
+        table: &BoundTable,
+        record: &RawRecord,
+        row: &mut Row,
+    ) -> Result<Value, Rejection> {
         let Some(field) = table.field(Field::Codes) else {
             return Ok(Value::Missing);
         };
@@ -373,13 +424,20 @@ impl<'a> Translator<'a> {
         if exists {
             return Ok(Value::Whole(number));
         }
-        let hint = shared
-            .family
-            .map_or_else(|| format!("1 to {MOST_CYLINDERS}"), |f| format!("{} has cylinders 1 to {}", f.id, f.cylinders));
+        let hint = shared.family.map_or_else(
+            || format!("1 to {MOST_CYLINDERS}"),
+            |f| format!("{} has cylinders 1 to {}", f.id, f.cylinders),
+        );
         Err(Rejection::with_hint(Reason::CylinderNotInFamily, hint))
     }
 
-    fn text(&self, table: &BoundTable, record: &RawRecord, field: Field, row: &mut Row) -> Result<Value, Rejection> {
+    fn text(
+        &self,
+        table: &BoundTable,
+        record: &RawRecord,
+        field: Field,
+        row: &mut Row,
+    ) -> Result<Value, Rejection> {
         let Some(bound) = table.field(field) else {
             return Ok(Value::Missing);
         };
@@ -391,7 +449,12 @@ impl<'a> Translator<'a> {
         })
     }
 
-    fn site(&self, table: &BoundTable, record: &RawRecord, row: &mut Row) -> Result<Value, Rejection> {
+    fn site(
+        &self,
+        table: &BoundTable,
+        record: &RawRecord,
+        row: &mut Row,
+    ) -> Result<Value, Rejection> {
         let Some(bound) = table.field(Field::Site) else {
             return Ok(Value::Missing);
         };
@@ -411,7 +474,13 @@ impl<'a> Translator<'a> {
     }
 
     /// The id of a coded field; `None` if it is empty.
-    fn id(&mut self, i: usize, field: Field, table: &BoundTable, record: &RawRecord) -> Result<Option<String>, Rejection> {
+    fn id(
+        &mut self,
+        i: usize,
+        field: Field,
+        table: &BoundTable,
+        record: &RawRecord,
+    ) -> Result<Option<String>, Rejection> {
         let Some(bound) = table.field(field) else {
             return Ok(None);
         };
@@ -419,10 +488,16 @@ impl<'a> Translator<'a> {
         if cell.is_empty() {
             return Ok(None);
         }
-        let Some(memory) = self.memories.get_mut(i).and_then(|m| m.get_mut(field.index())) else {
+        let Some(memory) = self
+            .memories
+            .get_mut(i)
+            .and_then(|m| m.get_mut(field.index()))
+        else {
             return Ok(None);
         };
-        let coded = memory.lookup(field, bound, &self.settings.names, &cell.text).clone();
+        let coded = memory
+            .lookup(field, bound, &self.settings.names, &cell.text)
+            .clone();
         if coded.is_err() {
             self.unmatched.push((field, cell.text.into_owned()));
         }
@@ -458,8 +533,14 @@ impl<'a> Translator<'a> {
         match self.id(i, field, table, record) {
             Ok(id) => Ok(id.map_or(Value::Missing, |id| row.keep(&id))),
             Err(rejection) if rejection.reason == Reason::UnknownCode => {
-                row.flag(if field == Field::Cause { Flag::CauseUnmapped } else { Flag::OutcomeUnmapped });
-                let found = table.field(field).map_or("", |bound| raw_text(record, bound));
+                row.flag(if field == Field::Cause {
+                    Flag::CauseUnmapped
+                } else {
+                    Flag::OutcomeUnmapped
+                });
+                let found = table
+                    .field(field)
+                    .map_or("", |bound| raw_text(record, bound));
                 fail(row, field.name(), rejection, found, false);
                 Ok(row.keep(UNMAPPED))
             }
@@ -467,7 +548,13 @@ impl<'a> Translator<'a> {
         }
     }
 
-    fn currency(&mut self, i: usize, table: &BoundTable, record: &RawRecord, row: &mut Row) -> Result<Value, Rejection> {
+    fn currency(
+        &mut self,
+        i: usize,
+        table: &BoundTable,
+        record: &RawRecord,
+        row: &mut Row,
+    ) -> Result<Value, Rejection> {
         let code = self.currency_code(i, table, record)?;
         let paid = row.value("cost") != Value::Missing;
         Ok(match code {
@@ -490,7 +577,13 @@ impl<'a> Translator<'a> {
         }
     }
 
-    fn cost(&mut self, i: usize, table: &BoundTable, record: &RawRecord, row: &mut Row) -> Result<Value, Rejection> {
+    fn cost(
+        &mut self,
+        i: usize,
+        table: &BoundTable,
+        record: &RawRecord,
+        row: &mut Row,
+    ) -> Result<Value, Rejection> {
         let Some(field) = table.field(Field::Cost) else {
             return Ok(Value::Missing);
         };
@@ -523,15 +616,27 @@ impl<'a> Translator<'a> {
         if cell.is_empty() {
             return Ok(Value::Missing);
         }
-        self.units.time(record, bound, &cell, unit, most).map(Value::Number)
+        self.units
+            .time(record, bound, &cell, unit, most)
+            .map(Value::Number)
     }
 
     /// Bench minutes; where nobody measured them, the catalog's for easy access, marked as such.
-    fn minutes(&self, table: &BoundTable, record: &RawRecord, row: &mut Row) -> Result<Value, Rejection> {
+    fn minutes(
+        &self,
+        table: &BoundTable,
+        record: &RawRecord,
+        row: &mut Row,
+    ) -> Result<Value, Rejection> {
         let measured = self.time(table, record, Field::Minutes, Unit::Minute, 24.0 * 60.0);
         let (value, from) = match measured {
             Ok(value @ Value::Number(_)) => (Ok(value), "measured"),
-            other => match self.settings.names.catalog.test(row.text(row.value("test"))) {
+            other => match self
+                .settings
+                .names
+                .catalog
+                .test(row.text(row.value("test")))
+            {
                 Some(test) => {
                     let value = Value::Number(test.minutes(Access::Easy));
                     row.set("minutes", value);
@@ -556,12 +661,21 @@ impl<'a> Translator<'a> {
         fields::whole(&cell, self.units.marks, 1..=10_000).map(Value::Whole)
     }
 
-    fn reading(&self, table: &BoundTable, record: &RawRecord, row: &mut Row) -> Result<Value, Rejection> {
+    fn reading(
+        &self,
+        table: &BoundTable,
+        record: &RawRecord,
+        row: &mut Row,
+    ) -> Result<Value, Rejection> {
         let Some(field) = table.field(Field::Reading) else {
             return Ok(Value::Missing);
         };
         let cell = cell(record, field)?;
-        let test = self.settings.names.catalog.test(row.text(row.value("test")));
+        let test = self
+            .settings
+            .names
+            .catalog
+            .test(row.text(row.value("test")));
         let (false, Some(test)) = (cell.is_empty(), test) else {
             return Ok(Value::Missing);
         };

@@ -104,7 +104,11 @@ impl Row {
 
     /// Sets a column by name.
     pub fn set(&mut self, column: &str, value: Value) {
-        let at = self.table.own_columns().iter().position(|c| c.name == column);
+        let at = self
+            .table
+            .own_columns()
+            .iter()
+            .position(|c| c.name == column);
         if let Some(place) = at.and_then(|i| self.values.get_mut(i)) {
             *place = value;
         }
@@ -122,7 +126,10 @@ impl Row {
 
     /// The rules that touched the row, in the order of their list.
     pub fn flags(&self) -> impl Iterator<Item = Flag> + '_ {
-        Flag::ALL.iter().copied().filter(|f| self.flags & (1 << *f as u64) != 0)
+        Flag::ALL
+            .iter()
+            .copied()
+            .filter(|f| self.flags & (1 << *f as u64) != 0)
     }
 
     /// Whether the row cannot be stored.

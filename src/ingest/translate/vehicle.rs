@@ -5,7 +5,7 @@ use crate::ingest::mapping::bind::BoundField;
 use crate::ingest::mapping::source::VehicleKind;
 use crate::ingest::read::{CellKind, RawRecord};
 use crate::ingest::rule::{Flag, Reason, Rejection};
-use crate::store::key::VehicleKey;
+use crate::store::VehicleKey;
 
 use super::cells::{cell, column_text};
 
@@ -50,7 +50,12 @@ impl Namer {
     }
 
     /// The vehicle of a record. An empty field gives `required-missing`.
-    pub fn name(&mut self, record: &RawRecord, field: &BoundField, model_year: Option<i32>) -> Result<Named, Rejection> {
+    pub fn name(
+        &mut self,
+        record: &RawRecord,
+        field: &BoundField,
+        model_year: Option<i32>,
+    ) -> Result<Named, Rejection> {
         let found = cell(record, field)?;
         if let Some(pseudonym) = found.text.strip_prefix(PSEUDONYM)
             && pseudonym.len() == 32
@@ -71,7 +76,9 @@ impl Namer {
                 Err(rejection) => rejection,
             },
         };
-        let unit = field.unit_id.map_or("", |column| column_text(record, column));
+        let unit = field
+            .unit_id
+            .map_or("", |column| column_text(record, column));
         if unit.is_empty() {
             return Err(rejection);
         }
@@ -97,8 +104,12 @@ impl Namer {
             Vin::Unusable(Unusable::SpreadsheetDamage) => Err(Reason::SpreadsheetDamage.into()),
             Vin::Unusable(Unusable::Alphabet) => {
                 let repairs = vin::suggest_repairs(text);
-                let hint = (!repairs.is_empty())
-                    .then(|| format!("compare with the papers: {} passes the check digit", repairs.join(" or ")));
+                let hint = (!repairs.is_empty()).then(|| {
+                    format!(
+                        "compare with the papers: {} passes the check digit",
+                        repairs.join(" or ")
+                    )
+                });
                 Err(Rejection {
                     reason: Reason::VinAlphabet,
                     hint,
@@ -145,5 +156,7 @@ fn is_rounded(text: &str) -> bool {
     };
     exponent.starts_with('+')
         && exponent[1..].bytes().all(|b| b.is_ascii_digit())
-        && number.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'.' | b','))
+        && number
+            .bytes()
+            .all(|b| b.is_ascii_digit() || matches!(b, b'.' | b','))
 }
