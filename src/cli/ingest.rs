@@ -165,8 +165,8 @@ impl Ingest {
         let places = Places::look(&self.paths, &self.mapping)?;
         let store = self.open_store(folder)?;
         let (catalog_text, catalog) = self.catalog_of(Some(&store))?;
-        if self.catalog.is_some() {
-            store.set_catalog(&catalog_text)?;
+        if let Some(file) = &self.catalog {
+            store.set_catalog(&catalog_text, file)?;
         }
         let families = self.add_families(&store, &places)?;
         let names = Names {
