@@ -257,8 +257,7 @@ mod tests {
     use super::*;
 
     fn day(order: DateOrder, text: &str) -> Result<String, Reason> {
-        order
-            .parse(text)
+        parse(order, text)
             .map(|d| d.to_string())
             .map_err(|r| r.reason)
     }
