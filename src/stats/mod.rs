@@ -3,6 +3,8 @@
 pub mod beta_binomial;
 pub mod bracketed_root;
 pub mod cluster;
+pub mod competing_risks;
+pub mod current_status;
 mod dispersion_profile;
 pub mod equal_shares;
 pub mod error;

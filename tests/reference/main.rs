@@ -1,6 +1,7 @@
 //! Outside figures: every expected number here comes from another program, a publication or a closed form, named beside it.
 
 mod clusters;
+mod competing_risks;
 mod constant_rate;
 mod data;
 mod empirical_bayes;

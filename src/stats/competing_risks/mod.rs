@@ -1,0 +1,11 @@
+//! Causes that compete to end a life: how many fail by each, when the others may come first.
+
+pub mod aalen_johansen;
+pub mod competing_table;
+pub mod infinitesimal_jackknife;
+pub mod variance;
+
+pub use aalen_johansen::{Incidence, IncidenceStep};
+pub use competing_table::{CompetingLife, CompetingRow, CompetingTable};
+pub use infinitesimal_jackknife::infinitesimal_jackknife;
+pub use variance::VarianceFormula;
