@@ -7,6 +7,7 @@ pub mod ingest;
 mod ingest_account;
 pub mod output;
 pub mod registry;
+pub mod store;
 pub mod synth;
 
 pub use registry::main;

@@ -8,11 +8,17 @@ use clap::Command;
 use super::command::{Entry, Outcome, entry};
 use super::completions::Completions;
 use super::ingest::Ingest;
+use super::store::StoreCommand;
 use super::synth::Synth;
 use crate::domain::problem::{Kind, Problem};
 
 /// Every command, in the order help shows them.
-pub const COMMANDS: &[Entry] = &[entry::<Ingest>(), entry::<Synth>(), entry::<Completions>()];
+pub const COMMANDS: &[Entry] = &[
+    entry::<Ingest>(),
+    entry::<StoreCommand>(),
+    entry::<Synth>(),
+    entry::<Completions>(),
+];
 
 /// The whole command line as clap sees it.
 pub fn definition() -> Command {

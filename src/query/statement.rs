@@ -49,6 +49,7 @@ pub const ALL: &[Statement] = statements![
     "odometer_checks",
     "pieces",
     "placed_cases",
+    "quarantine_open",
     "readings",
     "sightings",
     "span_account",

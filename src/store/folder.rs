@@ -53,12 +53,13 @@ impl Store {
             key_check: None,
             key_file: options.key.clone(),
         };
+        let file = settings.key_file.clone();
+        let file = file.unwrap_or_else(|| layout.default_key());
+        refuse_key_inside(&file, &layout)?;
         create_folder(layout.root())?;
         if options.keep_vin {
             settings.vehicles = Vehicles::AsWritten;
         } else {
-            let file = settings.key_file.clone();
-            let file = file.unwrap_or_else(|| layout.default_key());
             let key = if file.exists() {
                 VehicleKey::load(&file)?
             } else {
@@ -273,6 +274,17 @@ impl Shared {
     }
 }
 
+/// A key in the store would go along with every copy of it.
+fn refuse_key_inside(key: &Path, layout: &Layout) -> Result<()> {
+    let full = |path: &Path| std::path::absolute(path).at_file("use this path", path);
+    if full(key)?.starts_with(full(layout.root())?) {
+        return Err(Problem::data("the key must not lie in the store itself")
+            .file(key)
+            .remedy("name a file outside of the store's folder"));
+    }
+    Ok(())
+}
+
 fn refuse_used_folder(layout: &Layout) -> Result<()> {
     let root = layout.root();
     if layout.settings().exists() {
@@ -356,6 +368,12 @@ mod tests {
         assert_eq!(std::fs::read(&key).unwrap(), bytes);
         let pseudonym = |s: &Store| s.vehicle_key().unwrap().unwrap().pseudonym("v");
         assert_eq!(pseudonym(&one), pseudonym(&two));
+        let inside = InitOptions {
+            key: Some(folder.path().join("in/in.key")),
+            keep_vin: false,
+        };
+        assert!(Store::init(folder.path().join("in"), &inside).is_err());
+        assert!(!folder.path().join("in").exists());
         let options = InitOptions {
             key: None,
             keep_vin: true,

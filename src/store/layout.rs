@@ -82,13 +82,14 @@ impl Layout {
     /// The vehicle key's place unless another is given: beside the store, never in it, so that a copy of the store
     /// does not carry the key along.
     pub fn default_key(&self) -> PathBuf {
-        let mut name = self
-            .root
-            .file_name()
-            .map(std::ffi::OsStr::to_os_string)
-            .unwrap_or_else(|| "store".into());
+        // `.` has no name of its own, and the key must not land inside.
+        let root = match self.root.file_name() {
+            Some(_) => self.root.clone(),
+            None => std::path::absolute(&self.root).unwrap_or_else(|_| self.root.clone()),
+        };
+        let mut name = root.file_name().unwrap_or("store".as_ref()).to_os_string();
         name.push(".key");
-        self.root.with_file_name(name)
+        root.with_file_name(name)
     }
 }
 
@@ -106,5 +107,7 @@ mod tests {
         let key = |s: &str| Layout::new(s).default_key();
         assert_eq!(key("/a/shop.store"), Path::new("/a/shop.store.key"));
         assert_eq!(key("shop/"), Path::new("shop.key"));
+        let here = std::env::current_dir().unwrap();
+        assert!(!key(".").starts_with(&here), "{}", key(".").display());
     }
 }

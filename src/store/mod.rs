@@ -13,6 +13,7 @@ pub mod folder;
 pub mod key;
 pub mod layout;
 pub mod lock;
+pub mod repair;
 mod replace;
 pub mod rewrite;
 pub mod rows;
