@@ -11,7 +11,6 @@ use super::folder::Shared;
 use super::lock::StoreLock;
 use super::replace;
 use super::scrap;
-use super::snapshot::Snapshot;
 use super::staging::Staging;
 use super::table_writer::{Origin, TableFile, TableWriter};
 use crate::domain::problem::{Problem, Result};
@@ -38,7 +37,7 @@ impl BatchWriter {
     pub(super) fn begin(shared: &Arc<Shared>, header: BatchHeader) -> Result<Begin> {
         let lock = StoreLock::acquire(&shared.layout)?;
         scrap::clear(&shared.layout, &lock)?;
-        let snapshot = Snapshot::take(&shared.layout)?;
+        let snapshot = shared.take_snapshot()?;
         if let Some(info) = snapshot.find(&header.id()) {
             return Ok(Begin::AlreadyThere(Box::new(info.clone())));
         }
@@ -152,7 +151,7 @@ impl FinishedBatch {
             account,
         };
         let lock = StoreLock::acquire(&self.shared.layout)?;
-        let snapshot = Snapshot::take(&self.shared.layout)?;
+        let snapshot = self.shared.take_snapshot()?;
         if let Some(there) = snapshot.find(&info.id) {
             return Ok(there.clone());
         }

@@ -42,7 +42,7 @@ impl Store {
     fn compact_within(&self, limits: Limits) -> Result<Option<Compaction>> {
         let layout = self.layout();
         let lock = StoreLock::acquire(layout)?;
-        let snapshot = Snapshot::take(layout)?;
+        let snapshot = self.shared().take_snapshot()?;
         if snapshot.live.iter().all(|n| n.folder.compacted) && snapshot.live.len() < 2 {
             return Ok(None);
         }
@@ -70,7 +70,7 @@ impl Store {
             bytes_after: bytes(folder.files.iter().map(|f| staging.path().join(&f.name)))?,
         };
         let lock = StoreLock::acquire(layout)?;
-        let now = Snapshot::take(layout)?;
+        let now = self.shared().take_snapshot()?;
         let still = |n: &&Named| now.live.iter().any(|l| l.name == n.name);
         if snapshot.live.iter().filter(still).count() < snapshot.live.len() {
             return Err(

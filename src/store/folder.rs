@@ -11,7 +11,7 @@ use super::layout::Layout;
 use super::lock::{ReadersLock, StoreLock, open_to_write};
 use super::scrap::{self, Scrap};
 use super::settings::{FORMAT, Settings, Vehicles};
-use super::snapshot::Snapshot;
+use super::snapshot::{Known, Snapshot};
 use crate::domain::catalog::Catalog;
 use crate::domain::family::Families;
 use crate::domain::problem::{AtFile, Problem, Result};
@@ -39,6 +39,7 @@ pub(super) struct Shared {
     settings: Settings,
     readers: Option<ReadersLock>,
     snapshot: Mutex<Option<Arc<Snapshot>>>,
+    known: Mutex<Known>,
 }
 
 impl Store {
@@ -88,6 +89,7 @@ impl Store {
                 settings,
                 readers,
                 snapshot: Mutex::new(None),
+                known: Mutex::default(),
             }),
         })
     }
@@ -207,7 +209,7 @@ impl Store {
         if let Some(snapshot) = &*slot {
             return Ok(snapshot.clone());
         }
-        let snapshot = Arc::new(Snapshot::take(&self.shared.layout)?);
+        let snapshot = Arc::new(self.shared.take_snapshot()?);
         *slot = Some(snapshot.clone());
         Ok(snapshot)
     }
@@ -238,6 +240,12 @@ impl Shared {
         self.snapshot.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
+    /// The list of batches as it is now.
+    pub(super) fn take_snapshot(&self) -> Result<Snapshot> {
+        let mut known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
+        Snapshot::take(&self.layout, &mut known)
+    }
+
     /// The next question sees what has been committed since.
     pub(super) fn forget_snapshot(&self) {
         *self.slot() = None;
@@ -251,15 +259,14 @@ impl Shared {
             Err(e) if e.kind() == std::io::ErrorKind::NotFound => 1,
             Err(e) => return Err(e).at_file("read", &file),
         };
-        let last = snapshot.batches().last().map_or(0, |b| b.seq);
-        let seq = kept.max(last + 1);
+        let seq = kept.max(snapshot.last_seq() + 1);
         durable::write(&file, format!("{}\n", seq + 1).as_bytes())?;
         Ok(seq)
     }
 
     /// Removes folders that another one stands in for, unless somebody is reading them: then a later commit does.
     pub(super) fn clear_replaced(&self, _lock: &StoreLock) -> Result<Vec<Scrap>> {
-        let replaced = Snapshot::take(&self.layout)?.replaced;
+        let replaced = self.take_snapshot()?.replaced;
         let replaced: Vec<Scrap> = replaced.iter().map(|n| scrap::replaced(n)).collect();
         let Some(readers) = self.readers.as_ref().filter(|_| !replaced.is_empty()) else {
             return Ok(Vec::new());

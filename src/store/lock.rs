@@ -64,7 +64,8 @@ impl ReadersLock {
     /// A store that cannot be locked (read-only media) is read all the same: nobody can replace its files there.
     pub fn acquire(layout: &Layout) -> Option<Self> {
         let file = File::open(layout.readers()).ok()?;
-        file.try_lock_shared().ok()?;
+        // Who removes replaced files holds it for moments; going on without it could lose files while they are read.
+        file.lock_shared().ok()?;
         Some(Self { file })
     }
 

@@ -32,19 +32,14 @@ pub(super) fn find(layout: &Layout) -> Result<Vec<Scrap>> {
         let what = "left by an ingest or a compaction that did not finish";
         add(&layout.staged(&name), what);
     }
-    let mut folders = vec![layout.root().to_path_buf()];
     for name in folder_names(&layout.batches())? {
-        if layout.batch_info(&name).is_file() {
-            folders.push(layout.batch(&name));
-        } else {
+        if !layout.batch_info(&name).is_file() {
             let what = "a batch whose description was not written any more";
             add(&layout.batch(&name), what);
         }
     }
-    for folder in folders {
-        for file in unfinished_files(&folder)? {
-            add(&file, "a small file whose writing did not finish");
-        }
+    for file in unfinished_files(layout.root())? {
+        add(&file, "a small file whose writing did not finish");
     }
     Ok(scrap)
 }

@@ -1,7 +1,8 @@
 //! The list of batches at one moment. An answer is computed from one snapshot, whatever is ingested meanwhile.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use super::batch::{BatchInfo, Folder};
 use super::durable::{folder_names, sha256};
@@ -15,8 +16,11 @@ pub struct Named {
     /// Folder name.
     pub name: String,
     /// Its description.
-    pub folder: Folder,
+    pub folder: Arc<Folder>,
 }
+
+/// Descriptions read before: a committed one never changes, and an ingest of a thousand exports asks a thousand times.
+pub(super) type Known = BTreeMap<String, Arc<Folder>>;
 
 /// The committed batches that count.
 #[derive(Debug, Clone)]
@@ -31,13 +35,18 @@ pub struct Snapshot {
 }
 
 impl Snapshot {
-    /// Reads every `batch.json`.
-    pub fn take(layout: &Layout) -> Result<Self> {
+    /// Reads every `batch.json` that is not known yet.
+    pub(super) fn take(layout: &Layout, known: &mut Known) -> Result<Self> {
+        let before = std::mem::take(known);
         let mut live = Vec::new();
         let mut unfinished = Vec::new();
         for name in folder_names(&layout.batches())? {
             if layout.batch_info(&name).is_file() {
-                let folder = Folder::load(layout, &name)?;
+                let folder = match before.get(&name) {
+                    Some(folder) => folder.clone(),
+                    None => Arc::new(Folder::load(layout, &name)?),
+                };
+                known.insert(name.clone(), folder.clone());
                 live.push(Named { name, folder });
             } else {
                 unfinished.push(name);
@@ -63,6 +72,12 @@ impl Snapshot {
         let mut batches: Vec<BatchInfo> = members.cloned().collect();
         batches.sort_by_key(|b| b.seq);
         batches
+    }
+
+    /// The highest sequence number of a batch that counts; 0 when there is none.
+    pub fn last_seq(&self) -> i64 {
+        let members = self.live.iter().flat_map(|n| &n.folder.members);
+        members.map(|b| b.seq).max().unwrap_or(0)
     }
 
     /// The batch of that id, if it counts.

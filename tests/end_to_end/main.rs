@@ -4,3 +4,4 @@ mod history;
 mod history_cache;
 mod history_store;
 mod history_tallies;
+mod store;
