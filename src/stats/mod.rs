@@ -20,6 +20,7 @@ pub mod proportion;
 pub mod proportion_difference;
 pub mod quadratic_form;
 pub mod rate_ratio;
+pub mod recurrence;
 pub mod rising_factorial;
 pub mod sample_size;
 pub mod simultaneous;

@@ -13,6 +13,7 @@ mod poisson_rates;
 mod predicted_failures;
 mod proportions;
 mod rate_ratio;
+mod recurrence;
 mod special_functions;
 mod survival;
 mod table;
