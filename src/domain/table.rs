@@ -212,12 +212,6 @@ const QUARANTINE: &[Column] = &[
         "what would repair it, for a person to decide",
     ),
     column(
-        "hint",
-        Text,
-        false,
-        "what would repair it, for a person to decide",
-    ),
-    column(
         "raw",
         Text,
         true,

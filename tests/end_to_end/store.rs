@@ -155,8 +155,8 @@ fn bad_records_are_shown_and_written_for_repair() {
     let folder = tempfile::tempdir().unwrap();
     let path = made(folder.path());
     add(&path, "june", 5, 2);
-    let (code, text, _) = run(&["store", "quarantine", &path]);
-    assert_eq!(code, Some(0));
+    let (code, text, said) = run(&["store", "quarantine", &path]);
+    assert_eq!(code, Some(0), "{said}");
     assert!(
         text.contains("1 records wait for repair") && text.contains("bad-number"),
         "{text}"
