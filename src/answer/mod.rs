@@ -1,4 +1,14 @@
-//! One file a question; an answer is computed in memory from small tallies and never touches a file.
+//! One file or folder a question; an answer is computed in memory from small tallies and never touches a file.
 
+pub mod caveats;
+pub mod columns;
+pub mod cylinders;
+pub mod interval;
+pub mod label;
 pub mod parts;
+pub mod question;
+pub mod rates;
+pub mod shares;
 pub mod sheet;
+pub mod statistic;
+pub mod words;

@@ -7,7 +7,12 @@ use clap::Command;
 
 use super::command::{Entry, Outcome, entry};
 use super::completions::Completions;
+use super::cylinders::CylindersArgs;
 use super::ingest::Ingest;
+use super::interval::Interval;
+use super::rates::RatesArgs;
+use super::report::ReportArgs;
+use super::shares::SharesArgs;
 use super::store::StoreCommand;
 use super::synth::Synth;
 use crate::domain::problem::{Kind, Problem};
@@ -16,6 +21,11 @@ use crate::domain::problem::{Kind, Problem};
 pub const COMMANDS: &[Entry] = &[
     entry::<Ingest>(),
     entry::<StoreCommand>(),
+    entry::<RatesArgs>(),
+    entry::<SharesArgs>(),
+    entry::<CylindersArgs>(),
+    entry::<Interval>(),
+    entry::<ReportArgs>(),
     entry::<Synth>(),
     entry::<Completions>(),
 ];
@@ -26,8 +36,8 @@ pub fn definition() -> Command {
         .version(env!("CARGO_PKG_VERSION"))
         .about(env!("CARGO_PKG_DESCRIPTION"))
         .after_help(
-            "Statistics suggest an order of tests; they do not diagnose the vehicle in the bay. The vehicle maker's\n\
-             information, local codes and licensed practice come first.",
+            "Statistics suggest an order of tests; they do not diagnose the vehicle in the bay. \
+             The vehicle maker's information, local codes and licensed practice come first.",
         )
         .subcommand_required(true)
         .arg_required_else_help(true)

@@ -52,6 +52,7 @@ pub const ALL: &[Statement] = statements![
     "quarantine_open",
     "readings",
     "sightings",
+    "sites",
     "span_account",
     "spans",
     "stretches",

@@ -11,6 +11,7 @@ pub mod filter;
 pub mod key;
 pub mod rates;
 pub mod shares;
+pub mod sites;
 
 pub use dimension::Dimension;
 pub use filter::{Exposure, Filter};

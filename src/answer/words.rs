@@ -1,0 +1,67 @@
+//! Numbers inside sentences, three significant digits, the same everywhere.
+
+use super::parts::{Estimate, Evidence};
+use crate::domain::distance::DistanceUnit;
+
+/// Three significant digits, no exponent.
+pub fn number(x: f64) -> String {
+    if x == 0.0 {
+        return "0".to_string();
+    }
+    let before = x.abs().log10().floor() as i32;
+    let decimals = (2 - before).clamp(0, 12) as usize;
+    format!("{x:.decimals$}")
+}
+
+/// `95 % 1.2 to 3.4`, or with an open end.
+pub fn interval(e: &Estimate) -> String {
+    let upper = e.upper.filter(|u| u.is_finite()).map_or("no upper limit".to_string(), number);
+    format!("{:.0} % {} to {upper}", 100.0 * e.level, number(e.lower))
+}
+
+/// A share in percent.
+pub fn percent(x: f64) -> String {
+    format!("{:.0} %", 100.0 * x)
+}
+
+/// `1 failure`, `2 failures`.
+pub fn count(n: u64, noun: &str) -> String {
+    if n == 1 { format!("1 {noun}") } else { format!("{n} {noun}s") }
+}
+
+/// What stands behind an estimate, in one line.
+pub fn evidence(e: &Evidence, unit: DistanceUnit) -> String {
+    let mut line = format!("{} in {}", count(e.events, "failure"), count(e.vehicles, "vehicle"));
+    if let Some(m) = e.exposure_m {
+        line += &format!(" over {} {} under observation", large(unit.from_metres(m)), unit.symbol());
+    }
+    line += &format!(" at {}", count(e.sites, "site"));
+    if let (Some(first), Some(last)) = (e.first_date, e.last_date) {
+        line += &format!(", {first} to {last}");
+    }
+    line
+}
+
+/// A large number in words: `1.25 million`.
+pub fn large(x: f64) -> String {
+    match x.abs() {
+        s if s >= 1e9 => format!("{} thousand million", number(x / 1e9)),
+        s if s >= 1e6 => format!("{} million", number(x / 1e6)),
+        s if s >= 1e4 => format!("{} thousand", number(x / 1e3)),
+        _ => format!("{x:.0}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sizes_in_words() {
+        assert_eq!(large(1_234_567.0), "1.23 million");
+        assert_eq!(large(54_321.0), "54.3 thousand");
+        assert_eq!(large(999.4), "999");
+        assert_eq!(number(0.012345), "0.0123");
+        assert_eq!(count(1, "failure"), "1 failure");
+    }
+}

@@ -1,0 +1,12 @@
+//! Charts: each builds a [`picture::Picture`] from an answer, which is then written as SVG and as PNG.
+//!
+//! Every chart carries its question, n, intervals and a verdict, is safe for colour-blind readers and readable in grey.
+
+pub mod axis;
+pub mod bands;
+pub mod cylinders;
+pub mod forest;
+pub mod heat_map;
+pub mod ink;
+pub mod picture;
+pub mod shares;
