@@ -10,6 +10,7 @@ use crate::answer::cylinders;
 use crate::answer::cylinders::compute::Input;
 use crate::answer::label::Labels;
 use crate::answer::question::{Question, Rules};
+use crate::answer::statistic;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::{Problem, Result};
 use crate::history::HistoryOptions;
@@ -40,12 +41,7 @@ impl Subcommand for CylindersArgs {
         how many more cases would.";
 
     fn run(self) -> Result<Outcome> {
-        if !["goodman", "sison-glaz"].contains(&self.method.as_str()) {
-            return Err(Problem::usage("no such interval method for all cylinders at once")
-                .field("--method")
-                .value(self.method)
-                .remedy("goodman or sison-glaz"));
-        }
+        statistic::simultaneous_method(&self.method)?;
         let rules = self.question.rules(&self.method, Exposure::Observed)?;
         let mut asked = self.question.open()?;
         let answer = answer(&mut asked, &rules, self.seed)?;

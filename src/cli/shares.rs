@@ -8,7 +8,7 @@ use super::question::{Asked, QuestionArgs};
 use super::rates::{By, dimensions};
 use crate::answer::label::Labels;
 use crate::answer::question::{Question, Rules};
-use crate::answer::shares::compute::{Input, SIMULTANEOUS};
+use crate::answer::shares::compute::Input;
 use crate::answer::{shares, statistic};
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::{Problem, Result};
@@ -46,7 +46,7 @@ impl Subcommand for SharesArgs {
         boretally shares --store S --by family --method sison-glaz --format markdown";
 
     fn run(self) -> Result<Outcome> {
-        if !SIMULTANEOUS.contains(&self.method.as_str()) {
+        if statistic::simultaneous_method(&self.method).is_err() {
             statistic::proportion_method(&self.method)?;
         }
         if self.by.contains(&By::Cause) {

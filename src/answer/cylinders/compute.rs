@@ -7,7 +7,7 @@ use crate::answer::parts::{Estimate, Evidence};
 use crate::answer::question::{Question, Rules};
 use crate::answer::statistic::{self, told};
 use crate::domain::problem::Result;
-use crate::stats::{equal_shares, multiple, sample_size, simultaneous};
+use crate::stats::{equal_shares, multiple, sample_size};
 use crate::tally::cylinders::CylinderTally;
 
 /// Wanted probability of seeing a difference that is there.
@@ -84,15 +84,8 @@ pub fn answer(input: Input<'_>) -> Result<Cylinders> {
 
 fn rows(tally: &CylinderTally, rules: &Rules) -> Result<Vec<CylinderRow>> {
     let known: u64 = tally.counts.iter().sum();
-    let limits = if known == 0 {
-        Vec::new()
-    } else if rules.method == "sison-glaz" {
-        told(simultaneous::sison_glaz(&tally.counts, rules.level))?
-    } else if rules.method == "goodman" {
-        told(simultaneous::goodman(&tally.counts, rules.level))?
-    } else {
-        return Err(statistic::unknown_method(&rules.method, ["goodman", "sison-glaz"].into_iter()));
-    };
+    let method = statistic::simultaneous_method(&rules.method)?;
+    let limits = if known == 0 { Vec::new() } else { told((method.function)(&tally.counts, rules.level))? };
     let share = |x: u64, n: u64| if n == 0 { 0.0 } else { x as f64 / n as f64 };
     tally
         .counts
@@ -108,7 +101,7 @@ fn rows(tally: &CylinderTally, rules: &Rules) -> Result<Vec<CylinderRow>> {
                     lower,
                     upper: Some(upper),
                     level: rules.level,
-                    method: rules.method.clone(),
+                    method: method.id.to_string(),
                 },
                 at_least: share(count, known + tally.unknown),
                 at_most: share(count + tally.unknown, known + tally.unknown),

@@ -5,13 +5,13 @@ use crate::answer::caveats;
 use crate::answer::label::Labels;
 use crate::answer::parts::{Estimate, Evidence};
 use crate::answer::question::{Question, Rules};
-use crate::answer::statistic;
+use crate::answer::statistic::{self, told};
 use crate::domain::problem::Result;
-use crate::stats::{proportion, simultaneous};
+use crate::stats::proportion;
 use crate::tally::shares::{ShareGroup as Counted, ShareTally};
 
-/// Methods whose intervals hold for all causes of a group at once; asked for by `--method`.
-pub const SIMULTANEOUS: [&str; 2] = ["goodman", "sison-glaz"];
+/// Method of the intervals that hold for all causes at once, unless another is asked for.
+const TOGETHER: &str = "goodman";
 
 /// Everything the answer is computed from.
 pub struct Input<'a> {
@@ -66,8 +66,11 @@ pub fn answer(input: Input<'_>) -> Result<Shares> {
 }
 
 fn group(cell: &Counted, tally: &ShareTally, rules: &Rules, labels: Labels<'_>) -> Result<ShareGroup> {
-    let single = if SIMULTANEOUS.contains(&rules.method.as_str()) { "wilson" } else { rules.method.as_str() };
-    let method = statistic::proportion_method(single)?;
+    // A method for all causes at once leaves each cause alone with the default.
+    let method = match statistic::simultaneous_method(&rules.method) {
+        Ok(_) => statistic::proportion_method("wilson")?,
+        Err(_) => statistic::proportion_method(&rules.method)?,
+    };
     let together = together(cell, rules)?;
     let mut causes = Vec::with_capacity(cell.causes.len());
     for (i, found) in cell.causes.iter().enumerate() {
@@ -101,7 +104,7 @@ fn group(cell: &Counted, tally: &ShareTally, rules: &Rules, labels: Labels<'_>) 
 }
 
 fn share(method: &proportion::Method, x: u64, n: u64, level: f64) -> Result<Estimate> {
-    let limits = statistic::told((method.function)(x, n, level))?;
+    let limits = told((method.function)(x, n, level))?;
     Ok(Estimate {
         value: x as f64 / n as f64,
         lower: limits.lower,
@@ -117,12 +120,8 @@ fn together(cell: &Counted, rules: &Rules) -> Result<Option<Vec<Estimate>>> {
     if counts.len() < 2 || cell.confirmed_cases == 0 {
         return Ok(None);
     }
-    let sison_glaz = rules.method == "sison-glaz";
-    let limits = if sison_glaz {
-        statistic::told(simultaneous::sison_glaz(&counts, rules.level))?
-    } else {
-        statistic::told(simultaneous::goodman(&counts, rules.level))?
-    };
+    let method = statistic::simultaneous_method(&rules.method).or_else(|_| statistic::simultaneous_method(TOGETHER))?;
+    let limits = told((method.function)(&counts, rules.level))?;
     let n = cell.confirmed_cases as f64;
     Ok(Some(
         counts
@@ -133,7 +132,7 @@ fn together(cell: &Counted, rules: &Rules) -> Result<Option<Vec<Estimate>>> {
                 lower: l.lower,
                 upper: Some(l.upper),
                 level: rules.level,
-                method: if sison_glaz { "sison-glaz" } else { "goodman" }.to_string(),
+                method: method.id.to_string(),
             })
             .collect(),
     ))

@@ -1,9 +1,14 @@
 //! An answer on a terminal: title, verdict, basis, tables, caveats.
 
-use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+use comfy_table::{CellAlignment, ContentArrangement, LineStyle, Table, TableStyle};
 
 use super::number;
 use crate::answer::sheet::{Grid, Sheet, Show};
+
+/// One line under the headings and one at the end.
+const RULED: TableStyle = TableStyle::new()
+    .header_separator(LineStyle::none().fill('─').junction('─'))
+    .bottom_border(LineStyle::none().fill('─').junction('─'));
 
 /// The sheet as plain text with box-drawing lines.
 pub fn render(sheet: &Sheet) -> String {
@@ -32,7 +37,7 @@ pub fn render(sheet: &Sheet) -> String {
 fn grid_text(grid: &Grid) -> String {
     let mut table = Table::new();
     table
-        .load_style(presets::UTF8_HORIZONTAL_ONLY)
+        .load_style(RULED)
         .set_content_arrangement(ContentArrangement::Disabled);
     table.set_header(
         grid.headings
