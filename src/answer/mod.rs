@@ -11,4 +11,5 @@ pub mod rates;
 pub mod shares;
 pub mod sheet;
 pub mod statistic;
+pub mod suppress;
 pub mod words;

@@ -99,6 +99,7 @@ fn row(cell: &RateCell, key: RowKey, rules: &Rules) -> Result<RateRow> {
             first_date: cell.first,
             last_date: cell.last,
         },
+        suppressed_below: None,
     })
 }
 

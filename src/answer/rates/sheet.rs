@@ -39,8 +39,8 @@ impl Rates {
         let unit = self.distance_unit();
         let mut columns: Columns<'_, RateRow> = Columns::default();
         columns.key(&self.question.by, |r| &r.key);
-        columns.add("events", "failures", Show::Count, |r| Cell::Whole(r.evidence.events as i64));
-        columns.add("walk_ins", "walk-ins", Show::Count, |r| Cell::Whole(r.walk_ins as i64));
+        columns.add("events", "failures", Show::Count, |r| count_or_hidden(r, r.evidence.events));
+        columns.add("walk_ins", "walk-ins", Show::Count, |r| count_or_hidden(r, r.walk_ins));
         columns.add("vehicles", "vehicles", Show::Count, |r| Cell::Whole(r.evidence.vehicles as i64));
         columns.add("exposure", distance_heading("exposure", unit), Show::Quantity, move |r| {
             r.evidence.exposure_m.map_or(Cell::Empty, |m| Cell::Number(unit.from_metres(m)))
@@ -104,6 +104,14 @@ impl Rates {
             Cell::Text(if s.changes_verdict { "yes" } else { "no" }.to_string())
         });
         columns.grid("sensitivity", "All cells together under other rules", &self.sensitivity)
+    }
+}
+
+/// A count, or how small it was said to be.
+fn count_or_hidden(row: &RateRow, count: u64) -> Cell {
+    match row.suppressed_below {
+        Some(n) => Cell::Text(format!("< {n}")),
+        None => Cell::Whole(count as i64),
     }
 }
 

@@ -48,6 +48,9 @@ pub struct RateRow {
     pub walk_ins: u64,
     /// What stands behind it.
     pub evidence: Evidence,
+    /// The numbers are left out because there are fewer failures than this.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub suppressed_below: Option<u64>,
 }
 
 /// How much the sites of a cell differ.
