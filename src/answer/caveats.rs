@@ -8,7 +8,10 @@ use crate::tally::Dimension;
 use crate::tally::rates::RateTally;
 
 fn caveat(id: &'static str, text: impl Into<String>) -> Caveat {
-    Caveat { id, text: text.into() }
+    Caveat {
+        id,
+        text: text.into(),
+    }
 }
 
 /// Stands under every answer from records.
@@ -66,7 +69,9 @@ pub fn rates(answer: &Rates, tally: &RateTally) -> Vec<Caveat> {
             ),
         ));
     }
-    if tally.dimensions.contains(&Dimension::Cause) || tally.dimensions.contains(&Dimension::Cylinder) {
+    if tally.dimensions.contains(&Dimension::Cause)
+        || tally.dimensions.contains(&Dimension::Cylinder)
+    {
         out.push(caveat(
             "shared-exposure",
             "Every cause and cylinder of a vehicle shares the vehicle's distance; rows must not be added up to a \
@@ -84,9 +89,16 @@ pub fn shares(answer: &Shares) -> Vec<Caveat> {
         "These are shares of failures that came to a shop, not rates: a part can have a large share because it fails \
          often or because nothing else does.",
     )];
-    let small = answer.groups.iter().filter(|g| g.confirmed_cases < 20).count();
+    let small = answer
+        .groups
+        .iter()
+        .filter(|g| g.confirmed_cases < 20)
+        .count();
     if small > 0 {
-        out.push(caveat("few-cases", format!("{small} groups have fewer than 20 confirmed cases: read the intervals.")));
+        out.push(caveat(
+            "few-cases",
+            format!("{small} groups have fewer than 20 confirmed cases: read the intervals."),
+        ));
     }
     out.push(standing());
     out
@@ -122,7 +134,10 @@ pub fn cylinders(answer: &Cylinders) -> Vec<Caveat> {
     if answer.repeats_left_out > 0 {
         out.push(caveat(
             "one-case-a-vehicle",
-            format!("{} later cases of the same vehicles are left out.", answer.repeats_left_out),
+            format!(
+                "{} later cases of the same vehicles are left out.",
+                answer.repeats_left_out
+            ),
         ));
     }
     out.push(caveat(

@@ -20,26 +20,52 @@ impl<R> Default for Columns<'_, R> {
 
 impl<'a, R> Columns<'a, R> {
     /// One column.
-    pub fn add(&mut self, id: impl Into<String>, title: impl Into<String>, show: Show, take: impl Fn(&R) -> Cell + 'a) {
-        self.list.push((Heading { id: id.into(), title: title.into(), show }, Box::new(take)));
+    pub fn add(
+        &mut self,
+        id: impl Into<String>,
+        title: impl Into<String>,
+        show: Show,
+        take: impl Fn(&R) -> Cell + 'a,
+    ) {
+        self.list.push((
+            Heading {
+                id: id.into(),
+                title: title.into(),
+                show,
+            },
+            Box::new(take),
+        ));
     }
 
     /// One text column for each part of the key.
     pub fn key(&mut self, by: &[&'static str], key: impl Fn(&R) -> &RowKey + Copy + 'a) {
         for (i, id) in by.iter().enumerate() {
             self.add(*id, id.replace('_', " "), Show::Text, move |r| {
-                key(r).0.get(i).map_or(Cell::Empty, |l| Cell::Text(l.title.clone()))
+                key(r)
+                    .0
+                    .get(i)
+                    .map_or(Cell::Empty, |l| Cell::Text(l.title.clone()))
             });
         }
     }
 
     /// Value and both limits of an estimate.
-    pub fn estimate(&mut self, id: &str, title: impl Into<String>, take: impl Fn(&R) -> Option<&Estimate> + Copy + 'a) {
+    pub fn estimate(
+        &mut self,
+        id: &str,
+        title: impl Into<String>,
+        take: impl Fn(&R) -> Option<&Estimate> + Copy + 'a,
+    ) {
         self.shown(id, title, Show::Quantity, take);
     }
 
     /// Value and both limits of an estimate that is a share of one.
-    pub fn share(&mut self, id: &str, title: impl Into<String>, take: impl Fn(&R) -> Option<&Estimate> + Copy + 'a) {
+    pub fn share(
+        &mut self,
+        id: &str,
+        title: impl Into<String>,
+        take: impl Fn(&R) -> Option<&Estimate> + Copy + 'a,
+    ) {
         self.shown(id, title, Show::Percent, take);
     }
 
@@ -50,22 +76,45 @@ impl<'a, R> Columns<'a, R> {
         show: Show,
         take: impl Fn(&R) -> Option<&Estimate> + Copy + 'a,
     ) {
-        self.add(id, title, show, move |r| take(r).map_or(Cell::Empty, |e| Cell::Number(e.value)));
+        self.add(id, title, show, move |r| {
+            take(r).map_or(Cell::Empty, |e| Cell::Number(e.value))
+        });
         self.both(id, "", show, take);
     }
 
     /// Both limits only.
-    pub fn limits(&mut self, id: &str, title: &str, take: impl Fn(&R) -> Option<&Estimate> + Copy + 'a) {
+    pub fn limits(
+        &mut self,
+        id: &str,
+        title: &str,
+        take: impl Fn(&R) -> Option<&Estimate> + Copy + 'a,
+    ) {
         self.both(id, &format!("{title} "), Show::Quantity, take);
     }
 
-    fn both(&mut self, id: &str, prefix: &str, show: Show, take: impl Fn(&R) -> Option<&Estimate> + Copy + 'a) {
-        self.add(format!("{id}_lower"), format!("{prefix}from"), show, move |r| {
-            take(r).map_or(Cell::Empty, |e| Cell::Number(e.lower))
-        });
-        self.add(format!("{id}_upper"), format!("{prefix}to"), show, move |r| {
-            take(r).map_or(Cell::Empty, |e| Cell::Number(e.upper.unwrap_or(f64::INFINITY)))
-        });
+    fn both(
+        &mut self,
+        id: &str,
+        prefix: &str,
+        show: Show,
+        take: impl Fn(&R) -> Option<&Estimate> + Copy + 'a,
+    ) {
+        self.add(
+            format!("{id}_lower"),
+            format!("{prefix}from"),
+            show,
+            move |r| take(r).map_or(Cell::Empty, |e| Cell::Number(e.lower)),
+        );
+        self.add(
+            format!("{id}_upper"),
+            format!("{prefix}to"),
+            show,
+            move |r| {
+                take(r).map_or(Cell::Empty, |e| {
+                    Cell::Number(e.upper.unwrap_or(f64::INFINITY))
+                })
+            },
+        );
     }
 
     /// The finished grid.
@@ -73,7 +122,10 @@ impl<'a, R> Columns<'a, R> {
         Grid {
             id: id.to_string(),
             title: title.to_string(),
-            rows: rows.iter().map(|r| self.list.iter().map(|(_, take)| take(r)).collect()).collect(),
+            rows: rows
+                .iter()
+                .map(|r| self.list.iter().map(|(_, take)| take(r)).collect())
+                .collect(),
             headings: self.list.into_iter().map(|(h, _)| h).collect(),
         }
     }

@@ -118,19 +118,34 @@ impl Answer for Intervals {
 
     fn sheet(&self) -> Sheet {
         let is_share = self.trials.is_some();
-        let show = if is_share { Show::Percent } else { Show::Quantity };
+        let show = if is_share {
+            Show::Percent
+        } else {
+            Show::Quantity
+        };
         let mut columns: Columns<'_, MethodInterval> = Columns::default();
-        columns.add("method", "method", Show::Text, |m| Cell::Text(m.method.to_string()));
+        columns.add("method", "method", Show::Text, |m| {
+            Cell::Text(m.method.to_string())
+        });
         columns.add("lower", "from", show, |m| Cell::Number(m.lower));
         columns.add("upper", "to", show, |m| Cell::Number(m.upper));
-        columns.add("title", "in words", Show::Text, |m| Cell::Text(m.title.to_string()));
-        columns.add("source", "source", Show::Text, |m| Cell::Text(m.source.to_string()));
+        columns.add("title", "in words", Show::Text, |m| {
+            Cell::Text(m.title.to_string())
+        });
+        columns.add("source", "source", Show::Text, |m| {
+            Cell::Text(m.source.to_string())
+        });
         let title = match (self.trials, self.exposure, self.per) {
             (Some(n), _, _) => format!("{} of {n} = {:.4} %", self.events, 100.0 * self.value),
             (None, Some(t), Some(per)) if per != 1.0 => {
                 format!("{} events over {t} = {} per {per}", self.events, self.value)
             }
-            (None, t, _) => format!("{} events over {} = {:e}", self.events, t.unwrap_or(1.0), self.value),
+            (None, t, _) => format!(
+                "{} events over {} = {:e}",
+                self.events,
+                t.unwrap_or(1.0),
+                self.value
+            ),
         };
         Sheet {
             title,

@@ -37,7 +37,11 @@ impl RowKey {
         if self.0.is_empty() {
             return "all".to_string();
         }
-        self.0.iter().map(|l| l.title.as_str()).collect::<Vec<_>>().join(", ")
+        self.0
+            .iter()
+            .map(|l| l.title.as_str())
+            .collect::<Vec<_>>()
+            .join(", ")
     }
 
     /// Whether some part of it is unknown.
@@ -79,22 +83,35 @@ pub struct Labels<'a> {
 impl Labels<'_> {
     /// The key of a tally row in words.
     pub fn key(&self, dimensions: &[Dimension], parts: &[KeyPart]) -> RowKey {
-        RowKey(dimensions.iter().zip(parts).map(|(d, p)| self.label(*d, p)).collect())
+        RowKey(
+            dimensions
+                .iter()
+                .zip(parts)
+                .map(|(d, p)| self.label(*d, p))
+                .collect(),
+        )
     }
 
     /// Title of a family, or its id when it has none.
     pub fn family(&self, id: &str) -> String {
-        self.families.get(id).map_or_else(|| id.to_string(), |f| f.title.clone())
+        self.families
+            .get(id)
+            .map_or_else(|| id.to_string(), |f| f.title.clone())
     }
 
     /// Title of a cause, or its id when the catalog does not know it.
     pub fn cause(&self, id: &str) -> String {
-        self.catalog.cause(id).map_or_else(|| id.to_string(), |c| c.title.clone())
+        self.catalog
+            .cause(id)
+            .map_or_else(|| id.to_string(), |c| c.title.clone())
     }
 
     fn label(&self, dimension: Dimension, part: &KeyPart) -> Label {
         let (id, title) = match part {
-            KeyPart::Unknown => (None, format!("{} unknown", dimension.name().replace('_', " "))),
+            KeyPart::Unknown => (
+                None,
+                format!("{} unknown", dimension.name().replace('_', " ")),
+            ),
             KeyPart::Text(t) => {
                 let title = match dimension {
                     Dimension::Family => self.family(t),
@@ -104,7 +121,11 @@ impl Labels<'_> {
                 (Some(LabelId::Text(t.clone())), title)
             }
             KeyPart::Number(n) => {
-                let title = if dimension == Dimension::Cylinder { format!("cylinder {n}") } else { n.to_string() };
+                let title = if dimension == Dimension::Cylinder {
+                    format!("cylinder {n}")
+                } else {
+                    n.to_string()
+                };
                 (Some(LabelId::Number(*n)), title)
             }
             KeyPart::Band(i) => {
@@ -112,6 +133,10 @@ impl Labels<'_> {
                 (Some(LabelId::Text(label.clone())), label)
             }
         };
-        Label { dimension, id, title }
+        Label {
+            dimension,
+            id,
+            title,
+        }
     }
 }

@@ -90,7 +90,9 @@ impl Question {
 
     /// The question in lines for people.
     pub fn lines(&self) -> Vec<String> {
-        let list = |name: &str, ids: Vec<String>| (!ids.is_empty()).then(|| format!("{name}: {}", ids.join(", ")));
+        let list = |name: &str, ids: Vec<String>| {
+            (!ids.is_empty()).then(|| format!("{name}: {}", ids.join(", ")))
+        };
         let numbers = |v: &[i64]| v.iter().map(i64::to_string).collect::<Vec<_>>();
         let mut lines: Vec<String> = [
             list("engine family", self.families.clone()),

@@ -46,5 +46,8 @@ pub fn unknown_method<'a>(id: &str, known: impl Iterator<Item = &'a str> + Clone
         Some(close) => format!("did you mean {close}? The methods here are {all}"),
         None => format!("the methods here are {all}"),
     };
-    Problem::usage("no such interval method").field("--method").value(id).remedy(remedy)
+    Problem::usage("no such interval method")
+        .field("--method")
+        .value(id)
+        .remedy(remedy)
 }

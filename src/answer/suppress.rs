@@ -13,7 +13,11 @@ use super::shares::types::{CauseShare, ShareGroup};
 
 /// Takes small rows out of rates.
 pub fn rates(answer: &mut Rates, below: u64) {
-    let counts: Vec<u64> = answer.rows.iter().map(|r| r.evidence.events + r.walk_ins).collect();
+    let counts: Vec<u64> = answer
+        .rows
+        .iter()
+        .map(|r| r.evidence.events + r.walk_ins)
+        .collect();
     let hidden = hidden(&counts, below);
     if hidden.is_empty() {
         return;
@@ -88,14 +92,22 @@ fn merge(group: &mut ShareGroup, below: u64) -> usize {
 
 /// Whether a cylinder comparison may be shown: no cylinder with 1 to n - 1 cases.
 pub fn may_show(answer: &Cylinders, below: u64) -> bool {
-    answer.cylinders.iter().all(|c| c.count == 0 || c.count >= below) && (answer.unknown == 0 || answer.unknown >= below)
+    answer
+        .cylinders
+        .iter()
+        .all(|c| c.count == 0 || c.count >= below)
+        && (answer.unknown == 0 || answer.unknown >= below)
 }
 
 /// Places to hide: small ones, and one more if it would stand alone.
 fn hidden(counts: &[u64], below: u64) -> Vec<usize> {
-    let mut hidden: Vec<usize> = (0..counts.len()).filter(|&i| counts[i] > 0 && counts[i] < below).collect();
+    let mut hidden: Vec<usize> = (0..counts.len())
+        .filter(|&i| counts[i] > 0 && counts[i] < below)
+        .collect();
     if hidden.len() == 1 {
-        let next = (0..counts.len()).filter(|&i| counts[i] >= below).min_by_key(|&i| (counts[i], i));
+        let next = (0..counts.len())
+            .filter(|&i| counts[i] >= below)
+            .min_by_key(|&i| (counts[i], i));
         hidden.extend(next);
         hidden.sort_unstable();
     }
@@ -105,7 +117,9 @@ fn hidden(counts: &[u64], below: u64) -> Vec<usize> {
 fn caveat(rows: usize, below: u64) -> Caveat {
     Caveat {
         id: "suppressed",
-        text: format!("{rows} rows are left out because they, or one beside them, have fewer than {below} cases."),
+        text: format!(
+            "{rows} rows are left out because they, or one beside them, have fewer than {below} cases."
+        ),
     }
 }
 

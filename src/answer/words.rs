@@ -15,7 +15,10 @@ pub fn number(x: f64) -> String {
 
 /// `95 % 1.2 to 3.4`, or with an open end.
 pub fn interval(e: &Estimate) -> String {
-    let upper = e.upper.filter(|u| u.is_finite()).map_or("no upper limit".to_string(), number);
+    let upper = e
+        .upper
+        .filter(|u| u.is_finite())
+        .map_or("no upper limit".to_string(), number);
     format!("{:.0} % {} to {upper}", 100.0 * e.level, number(e.lower))
 }
 
@@ -26,14 +29,26 @@ pub fn percent(x: f64) -> String {
 
 /// `1 failure`, `2 failures`.
 pub fn count(n: u64, noun: &str) -> String {
-    if n == 1 { format!("1 {noun}") } else { format!("{n} {noun}s") }
+    if n == 1 {
+        format!("1 {noun}")
+    } else {
+        format!("{n} {noun}s")
+    }
 }
 
 /// What stands behind an estimate, in one line.
 pub fn evidence(e: &Evidence, unit: DistanceUnit) -> String {
-    let mut line = format!("{} in {}", count(e.events, "failure"), count(e.vehicles, "vehicle"));
+    let mut line = format!(
+        "{} in {}",
+        count(e.events, "failure"),
+        count(e.vehicles, "vehicle")
+    );
     if let Some(m) = e.exposure_m {
-        line += &format!(" over {} {} under observation", large(unit.from_metres(m)), unit.symbol());
+        line += &format!(
+            " over {} {} under observation",
+            large(unit.from_metres(m)),
+            unit.symbol()
+        );
     }
     line += &format!(" at {}", count(e.sites, "site"));
     if let (Some(first), Some(last)) = (e.first_date, e.last_date) {

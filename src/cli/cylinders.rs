@@ -23,7 +23,12 @@ pub struct CylindersArgs {
     #[command(flatten)]
     question: QuestionArgs,
     /// Intervals for all cylinders at once: goodman or sison-glaz
-    #[arg(long, default_value = "goodman", value_name = "ID", help_heading = "Rules")]
+    #[arg(
+        long,
+        default_value = "goodman",
+        value_name = "ID",
+        help_heading = "Rules"
+    )]
     method: String,
     /// Seed of the Monte Carlo test, used when there are too many cases for the exact one
     #[arg(long, default_value_t = 1, help_heading = "Rules")]
@@ -71,10 +76,12 @@ fn one_family(asked: &Asked) -> Result<()> {
         return Ok(());
     }
     let known = asked.families.ids().collect::<Vec<_>>().join(", ");
-    Err(Problem::usage("cylinders can be compared within one engine family only")
-        .field("--family")
-        .value(asked.filter.families.join(","))
-        .remedy(format!("give one of {known}")))
+    Err(
+        Problem::usage("cylinders can be compared within one engine family only")
+            .field("--family")
+            .value(asked.filter.families.join(","))
+            .remedy(format!("give one of {known}")),
+    )
 }
 
 fn with(
@@ -90,7 +97,11 @@ fn with(
         rules,
         tally: &tally,
         alternatives,
-        labels: Labels { catalog: &asked.catalog, families: &asked.families, bands: &bands },
+        labels: Labels {
+            catalog: &asked.catalog,
+            families: &asked.families,
+            bands: &bands,
+        },
         seed,
     })
 }

@@ -58,21 +58,36 @@ impl Subcommand for Interval {
 
     fn run(self) -> Result<Outcome> {
         match self.of {
-            Of::Proportion { events, trials, common } => {
+            Of::Proportion {
+                events,
+                trials,
+                common,
+            } => {
                 level(common.level)?;
                 if trials == 0 || events > trials {
-                    return Err(Problem::usage(format!("{events} events out of {trials} trials is no proportion"))
-                        .field("TRIALS")
-                        .value(trials.to_string())
-                        .remedy("give at least one trial, and no more events than trials"));
+                    return Err(Problem::usage(format!(
+                        "{events} events out of {trials} trials is no proportion"
+                    ))
+                    .field("TRIALS")
+                    .value(trials.to_string())
+                    .remedy("give at least one trial, and no more events than trials"));
                 }
-                common.output.emit(&interval::proportion(events, trials, common.level)?)?;
+                common
+                    .output
+                    .emit(&interval::proportion(events, trials, common.level)?)?;
             }
-            Of::Rate { events, exposure, per, common } => {
+            Of::Rate {
+                events,
+                exposure,
+                per,
+                common,
+            } => {
                 level(common.level)?;
                 positive("EXPOSURE", exposure)?;
                 positive("--per", per)?;
-                common.output.emit(&interval::rate(events, exposure, per, common.level)?)?;
+                common
+                    .output
+                    .emit(&interval::rate(events, exposure, per, common.level)?)?;
             }
         }
         Ok(Outcome::Done)
@@ -93,5 +108,8 @@ fn positive(name: &str, x: f64) -> Result<()> {
     if x > 0.0 && x.is_finite() {
         return Ok(());
     }
-    Err(Problem::usage("must be a positive number").field(name).value(x.to_string()).remedy("for instance 1.2e6"))
+    Err(Problem::usage("must be a positive number")
+        .field(name)
+        .value(x.to_string())
+        .remedy("for instance 1.2e6"))
 }

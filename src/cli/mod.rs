@@ -2,17 +2,17 @@
 //! [`registry::COMMANDS`]; help, completions and the tests that walk all commands derive from that list.
 
 pub mod command;
-pub mod cylinders;
-pub mod interval;
-pub mod question;
-pub mod rates;
-pub mod report;
-pub mod shares;
 pub mod completions;
+pub mod cylinders;
 pub mod ingest;
 mod ingest_account;
+pub mod interval;
 pub mod output;
+pub mod question;
+pub mod rates;
 pub mod registry;
+pub mod report;
+pub mod shares;
 pub mod store;
 pub mod synth;
 

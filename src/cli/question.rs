@@ -24,7 +24,12 @@ use crate::tally::{self, Exposure, Filter};
 #[derive(Debug, Args)]
 pub struct StoreArgs {
     /// The store's folder
-    #[arg(long, value_name = "FOLDER", default_value = "boretally-store", help_heading = "Records")]
+    #[arg(
+        long,
+        value_name = "FOLDER",
+        default_value = "boretally-store",
+        help_heading = "Records"
+    )]
     pub store: PathBuf,
     /// Use this catalog of causes, tests and repairs instead of the store's own
     #[arg(long, value_name = "FILE", help_heading = "Records")]
@@ -55,19 +60,44 @@ pub struct QuestionArgs {
     #[command(flatten)]
     pub records: StoreArgs,
     /// Engine family id (repeat, or separate with commas)
-    #[arg(long, value_delimiter = ',', value_name = "ID", help_heading = "Which cases")]
+    #[arg(
+        long,
+        value_delimiter = ',',
+        value_name = "ID",
+        help_heading = "Which cases"
+    )]
     pub family: Vec<String>,
     /// Cause id or one of its aliases
-    #[arg(long, value_delimiter = ',', value_name = "ID", help_heading = "Which cases")]
+    #[arg(
+        long,
+        value_delimiter = ',',
+        value_name = "ID",
+        help_heading = "Which cases"
+    )]
     pub cause: Vec<String>,
     /// Cylinder number
-    #[arg(long, value_delimiter = ',', value_name = "N", help_heading = "Which cases")]
+    #[arg(
+        long,
+        value_delimiter = ',',
+        value_name = "N",
+        help_heading = "Which cases"
+    )]
     pub cylinder: Vec<i64>,
     /// Site
-    #[arg(long, value_delimiter = ',', value_name = "NAME", help_heading = "Which cases")]
+    #[arg(
+        long,
+        value_delimiter = ',',
+        value_name = "NAME",
+        help_heading = "Which cases"
+    )]
     pub site: Vec<String>,
     /// Model year
-    #[arg(long, value_delimiter = ',', value_name = "YEAR", help_heading = "Which cases")]
+    #[arg(
+        long,
+        value_delimiter = ',',
+        value_name = "YEAR",
+        help_heading = "Which cases"
+    )]
     pub model_year: Vec<i64>,
     /// First day counted, like 2023-01-01
     #[arg(long, value_name = "DAY", help_heading = "Which cases")]
@@ -155,7 +185,14 @@ impl QuestionArgs {
                 .value(to.to_string())
                 .remedy(format!("give a day on or after {from}")));
         }
-        Ok(Asked { store, catalog, families, engine, filter, options: self.options() })
+        Ok(Asked {
+            store,
+            catalog,
+            families,
+            engine,
+            filter,
+            options: self.options(),
+        })
     }
 
     fn options(&self) -> HistoryOptions {
@@ -186,11 +223,21 @@ impl QuestionArgs {
     }
 
     fn families(&self, families: &Families) -> Result<Vec<String>> {
-        self.family.iter().map(|id| families.expect_id(id, "--family").map(|f| f.id.clone())).collect()
+        self.family
+            .iter()
+            .map(|id| families.expect_id(id, "--family").map(|f| f.id.clone()))
+            .collect()
     }
 
     fn causes(&self, catalog: &Catalog) -> Result<Vec<String>> {
-        self.cause.iter().map(|id| catalog.expect(Kind::Cause, id, "--cause").map(str::to_string)).collect()
+        self.cause
+            .iter()
+            .map(|id| {
+                catalog
+                    .expect(Kind::Cause, id, "--cause")
+                    .map(str::to_string)
+            })
+            .collect()
     }
 
     fn cylinders(&self) -> Result<Vec<i64>> {
@@ -236,8 +283,12 @@ impl Asked {
 
 fn day(option: &str, text: Option<&str>) -> Result<Option<Day>> {
     text.map(|t| {
-        Day::parse_iso(t)
-            .ok_or_else(|| Problem::usage("not a day").field(option).value(t).remedy("write it like 2023-06-30"))
+        Day::parse_iso(t).ok_or_else(|| {
+            Problem::usage("not a day")
+                .field(option)
+                .value(t)
+                .remedy("write it like 2023-06-30")
+        })
     })
     .transpose()
 }
@@ -248,5 +299,8 @@ fn unknown_site(site: &str, known: &[String]) -> Problem {
         Some(close) => format!("did you mean {close}? {listed}"),
         None => listed,
     };
-    Problem::data("no such site").field("--site").value(site).remedy(remedy)
+    Problem::data("no such site")
+        .field("--site")
+        .value(site)
+        .remedy(remedy)
 }

@@ -22,13 +22,24 @@ pub struct RatesArgs {
     #[command(flatten)]
     question: QuestionArgs,
     /// What to split by
-    #[arg(long, value_enum, value_delimiter = ',', default_value = "family", help_heading = "Rules")]
+    #[arg(
+        long,
+        value_enum,
+        value_delimiter = ',',
+        default_value = "family",
+        help_heading = "Rules"
+    )]
     by: Vec<By>,
     /// Edges of mileage bands in thousands, such as 0,100,200
     #[arg(long, value_name = "EDGES", help_heading = "Rules")]
     band: Option<String>,
     /// Interval method (see `boretally interval rate`)
-    #[arg(long, default_value = "garwood", value_name = "ID", help_heading = "Rules")]
+    #[arg(
+        long,
+        default_value = "garwood",
+        value_name = "ID",
+        help_heading = "Rules"
+    )]
     method: String,
     /// Distance after the last visit: not counted, or carried to the end of the data at the vehicle's own pace
     #[arg(long, value_enum, default_value_t = Carry::Observed, help_heading = "Rules")]
@@ -105,7 +116,10 @@ impl Subcommand for RatesArgs {
         let mut asked = self.question.open()?;
         let bands = asked.bands(self.band.as_deref(), rules.units)?;
         let answer = answer(&mut asked, &by, &bands, &rules)?;
-        if answer.total.evidence.exposure_m == Some(0) && answer.total.evidence.events == 0 && answer.total.walk_ins == 0 {
+        if answer.total.evidence.exposure_m == Some(0)
+            && answer.total.evidence.events == 0
+            && answer.total.walk_ins == 0
+        {
             return Err(Problem::data("no record matches the question: no distance under observation and no failure")
                 .file(asked.store.path())
                 .remedy("loosen the filters, or ingest visits and cases first (`boretally store list` shows what is there)"));
@@ -116,10 +130,22 @@ impl Subcommand for RatesArgs {
 }
 
 /// The whole way from an open store to the answer.
-pub fn answer(asked: &mut Asked, by: &[Dimension], bands: &MileageBands, rules: &Rules) -> Result<rates::Rates> {
+pub fn answer(
+    asked: &mut Asked,
+    by: &[Dimension],
+    bands: &MileageBands,
+    rules: &Rules,
+) -> Result<rates::Rates> {
     let filter = asked.filter.clone();
     let alternatives = alternatives(asked, by, bands, rules)?;
-    let (tally, total) = tallies(asked, &asked.options.clone(), &filter, by, bands, rules.exposure)?;
+    let (tally, total) = tallies(
+        asked,
+        &asked.options.clone(),
+        &filter,
+        by,
+        bands,
+        rules.exposure,
+    )?;
     let all_engines = reference(asked, &filter, by, bands, rules.exposure)?;
     rates::answer(Input {
         question: Question::new(&filter, by, rules),
@@ -128,7 +154,11 @@ pub fn answer(asked: &mut Asked, by: &[Dimension], bands: &MileageBands, rules: 
         all_engines: all_engines.as_ref(),
         total: &total,
         alternatives: &alternatives,
-        labels: Labels { catalog: &asked.catalog, families: &asked.families, bands },
+        labels: Labels {
+            catalog: &asked.catalog,
+            families: &asked.families,
+            bands,
+        },
     })
 }
 
@@ -142,7 +172,15 @@ fn tallies(
 ) -> Result<(RateTally, RateCell)> {
     let history = asked.history(options)?;
     let mut run = |by: &[Dimension]| {
-        tally::rates::tally(&mut asked.engine, &history, filter, by, bands, exposure, &asked.families)
+        tally::rates::tally(
+            &mut asked.engine,
+            &history,
+            filter,
+            by,
+            bands,
+            exposure,
+            &asked.families,
+        )
     };
     let tally = run(by)?;
     let total = run(&[])?.cells.into_iter().next().unwrap_or_default();
@@ -160,26 +198,59 @@ fn reference(
     if filter.families.is_empty() && !by.contains(&Dimension::Family) {
         return Ok(None);
     }
-    let everyone = Filter { families: Vec::new(), ..filter.clone() };
-    let rest: Vec<Dimension> = by.iter().copied().filter(|d| *d != Dimension::Family).collect();
+    let everyone = Filter {
+        families: Vec::new(),
+        ..filter.clone()
+    };
+    let rest: Vec<Dimension> = by
+        .iter()
+        .copied()
+        .filter(|d| *d != Dimension::Family)
+        .collect();
     let history = asked.history(&asked.options.clone())?;
-    tally::rates::tally(&mut asked.engine, &history, &everyone, &rest, bands, exposure, &asked.families).map(Some)
+    tally::rates::tally(
+        &mut asked.engine,
+        &history,
+        &everyone,
+        &rest,
+        bands,
+        exposure,
+        &asked.families,
+    )
+    .map(Some)
 }
 
 /// The same question with other comeback windows, stricter confirmation and the other bound of exposure.
-fn alternatives(asked: &mut Asked, by: &[Dimension], bands: &MileageBands, rules: &Rules) -> Result<Vec<Alternative>> {
+fn alternatives(
+    asked: &mut Asked,
+    by: &[Dimension],
+    bands: &MileageBands,
+    rules: &Rules,
+) -> Result<Vec<Alternative>> {
     let base = asked.options.clone();
     let filter = asked.filter.clone();
-    let mut variants: Vec<(&'static str, String, HistoryOptions, Exposure)> = [(15, "window-15"), (90, "window-90")]
-        .into_iter()
-        .filter(|(days, _)| *days != base.window_days)
-        .map(|(days, id)| {
-            let options = HistoryOptions { window_days: days, ..base.clone() };
-            (id, format!("comebacks within {days} days"), options, rules.exposure)
-        })
-        .collect();
+    let mut variants: Vec<(&'static str, String, HistoryOptions, Exposure)> =
+        [(15, "window-15"), (90, "window-90")]
+            .into_iter()
+            .filter(|(days, _)| *days != base.window_days)
+            .map(|(days, id)| {
+                let options = HistoryOptions {
+                    window_days: days,
+                    ..base.clone()
+                };
+                (
+                    id,
+                    format!("comebacks within {days} days"),
+                    options,
+                    rules.exposure,
+                )
+            })
+            .collect();
     if base.confirmation < 2 {
-        let options = HistoryOptions { confirmation: 2, ..base.clone() };
+        let options = HistoryOptions {
+            confirmation: 2,
+            ..base.clone()
+        };
         let rule = "only causes seen or measured (confirmation 2 and above)".to_string();
         variants.push(("confirmation-2", rule, options, rules.exposure));
     }
@@ -191,7 +262,12 @@ fn alternatives(asked: &mut Asked, by: &[Dimension], bands: &MileageBands, rules
         .into_iter()
         .map(|(id, rule, options, exposure)| {
             let (tally, total) = tallies(asked, &options, &filter, by, bands, exposure)?;
-            Ok(Alternative { id, rule, tally, total })
+            Ok(Alternative {
+                id,
+                rule,
+                tally,
+                total,
+            })
         })
         .collect()
 }

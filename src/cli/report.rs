@@ -14,8 +14,8 @@ use crate::answer::rates::compute::Input;
 use crate::domain::family::EngineFamily;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::{Problem, Result};
-use crate::report::site::{FamilyPage, Report};
 use crate::history::HistoryAccount;
+use crate::report::site::{FamilyPage, Report};
 use crate::tally::cell::RateCell;
 use crate::tally::rates::RateTally;
 use crate::tally::shares::Complaint;
@@ -36,7 +36,11 @@ pub struct ReportArgs {
     #[arg(long, value_name = "FOLDER", help_heading = "Output")]
     out: PathBuf,
     /// Title of the first page
-    #[arg(long, default_value = "What fails, how often, and where", help_heading = "Output")]
+    #[arg(
+        long,
+        default_value = "What fails, how often, and where",
+        help_heading = "Output"
+    )]
     title: String,
     /// A stamp on every page, such as "invented data"
     #[arg(long, value_name = "TEXT", help_heading = "Output")]
@@ -61,7 +65,11 @@ impl Subcommand for ReportArgs {
         let rules = self.question.rules("garwood", Exposure::Observed)?;
         let mut asked = self.question.open()?;
         let bands = asked.bands(self.band.as_deref(), rules.units)?;
-        let look = Look { title: self.title, stamp: self.stamp, exercise: self.exercise };
+        let look = Look {
+            title: self.title,
+            stamp: self.stamp,
+            exercise: self.exercise,
+        };
         let report = report(&mut asked, &bands, &rules, look)?;
         let first = report.write(&self.out)?;
         output::print(format!("open {}\n", first.display()).as_bytes())?;
@@ -80,20 +88,42 @@ pub struct Look {
 }
 
 /// All answers of a report.
-pub fn report(asked: &mut Asked, bands: &MileageBands, rules: &Rules, look: Look) -> Result<Report> {
+pub fn report(
+    asked: &mut Asked,
+    bands: &MileageBands,
+    rules: &Rules,
+    look: Look,
+) -> Result<Report> {
     let by_family = rates::answer(asked, &[Dimension::Family], bands, rules)?;
-    if by_family.total.evidence.events + by_family.total.walk_ins == 0 && by_family.rows.is_empty() {
-        return Err(Problem::data("the store has no visit and no failure to report on")
-            .file(asked.store.path())
-            .remedy("ingest some exports first"));
+    if by_family.total.evidence.events + by_family.total.walk_ins == 0 && by_family.rows.is_empty()
+    {
+        return Err(
+            Problem::data("the store has no visit and no failure to report on")
+                .file(asked.store.path())
+                .remedy("ingest some exports first"),
+        );
     }
-    let share_rules = Rules { method: "wilson".to_string(), ..rules.clone() };
+    let share_rules = Rules {
+        method: "wilson".to_string(),
+        ..rules.clone()
+    };
     let shares = shares::answer(asked, &[], bands, &Complaint::default(), &share_rules)?;
     let history = asked.history(&asked.options.clone())?;
     let filter = asked.filter.clone();
-    let everyone = Filter { families: Vec::new(), ..filter.clone() };
+    let everyone = Filter {
+        families: Vec::new(),
+        ..filter.clone()
+    };
     let mut cells = |filter: &Filter, by: &[Dimension]| {
-        tally::rates::tally(&mut asked.engine, &history, filter, by, bands, rules.exposure, &asked.families)
+        tally::rates::tally(
+            &mut asked.engine,
+            &history,
+            filter,
+            by,
+            bands,
+            rules.exposure,
+            &asked.families,
+        )
     };
     let tallies = Tallies {
         by_family: cells(&filter, &[Dimension::Family])?,
@@ -102,18 +132,33 @@ pub fn report(asked: &mut Asked, bands: &MileageBands, rules: &Rules, look: Look
         all_by_band: cells(&everyone, &[Dimension::Band])?,
         all_by_cause: cells(&everyone, &[Dimension::Cause])?,
     };
-    let total = cells(&filter, &[])?.cells.into_iter().next().unwrap_or_default();
-    let by_family_and_cause = rates_of(asked, Split {
-        by: &[Dimension::Family, Dimension::Cause],
-        filter: &filter,
-        tally: &tallies.by_cause,
-        all_engines: &tallies.all_by_cause,
-        total: &total,
-    }, bands, rules)?;
+    let total = cells(&filter, &[])?
+        .cells
+        .into_iter()
+        .next()
+        .unwrap_or_default();
+    let by_family_and_cause = rates_of(
+        asked,
+        Split {
+            by: &[Dimension::Family, Dimension::Cause],
+            filter: &filter,
+            tally: &tallies.by_cause,
+            all_engines: &tallies.all_by_cause,
+            total: &total,
+        },
+        bands,
+        rules,
+    )?;
     let shown: Vec<EngineFamily> = asked
         .families
         .iter()
-        .filter(|f| tallies.by_family.cells.iter().any(|c| c.key == [KeyPart::Text(f.id.clone())]))
+        .filter(|f| {
+            tallies
+                .by_family
+                .cells
+                .iter()
+                .any(|c| c.key == [KeyPart::Text(f.id.clone())])
+        })
         .cloned()
         .collect();
     let families = shown
@@ -149,7 +194,12 @@ struct Split<'a> {
     total: &'a RateCell,
 }
 
-fn rates_of(asked: &Asked, split: Split<'_>, bands: &MileageBands, rules: &Rules) -> Result<crate::answer::rates::Rates> {
+fn rates_of(
+    asked: &Asked,
+    split: Split<'_>,
+    bands: &MileageBands,
+    rules: &Rules,
+) -> Result<crate::answer::rates::Rates> {
     crate::answer::rates::answer(Input {
         question: Question::new(split.filter, split.by, rules),
         rules,
@@ -157,7 +207,11 @@ fn rates_of(asked: &Asked, split: Split<'_>, bands: &MileageBands, rules: &Rules
         all_engines: Some(split.all_engines),
         total: split.total,
         alternatives: &[],
-        labels: Labels { catalog: &asked.catalog, families: &asked.families, bands },
+        labels: Labels {
+            catalog: &asked.catalog,
+            families: &asked.families,
+            bands,
+        },
     })
 }
 
@@ -169,29 +223,68 @@ fn family_page(
     rules: &Rules,
 ) -> Result<FamilyPage> {
     let whole = asked.filter.clone();
-    let filter = Filter { families: vec![family.id.clone()], ..whole.clone() };
-    let total = only(&tallies.by_family, &family.id).cells.into_iter().next().unwrap_or_default();
-    let split = |by: &'static [Dimension], tally: &RateTally, all_engines: &RateTally, asked: &Asked| {
-        let split = Split { by, filter: &filter, tally, all_engines, total: &total };
-        rates_of(asked, split, bands, rules)
+    let filter = Filter {
+        families: vec![family.id.clone()],
+        ..whole.clone()
     };
-    let by_band = split(&[Dimension::Band], &only(&tallies.by_band, &family.id), &tallies.all_by_band, asked)?;
-    let by_cause = split(&[Dimension::Cause], &only(&tallies.by_cause, &family.id), &tallies.all_by_cause, asked)?;
+    let total = only(&tallies.by_family, &family.id)
+        .cells
+        .into_iter()
+        .next()
+        .unwrap_or_default();
+    let split =
+        |by: &'static [Dimension], tally: &RateTally, all_engines: &RateTally, asked: &Asked| {
+            let split = Split {
+                by,
+                filter: &filter,
+                tally,
+                all_engines,
+                total: &total,
+            };
+            rates_of(asked, split, bands, rules)
+        };
+    let by_band = split(
+        &[Dimension::Band],
+        &only(&tallies.by_band, &family.id),
+        &tallies.all_by_band,
+        asked,
+    )?;
+    let by_cause = split(
+        &[Dimension::Cause],
+        &only(&tallies.by_cause, &family.id),
+        &tallies.all_by_cause,
+        asked,
+    )?;
     asked.filter = filter.clone();
     let pages = shares_and_cylinders(asked, bands, rules);
     asked.filter = whole;
     let (shares, cylinders) = pages?;
-    Ok(FamilyPage { family, by_band, by_cause, shares, cylinders })
+    Ok(FamilyPage {
+        family,
+        by_band,
+        by_cause,
+        shares,
+        cylinders,
+    })
 }
 
 fn shares_and_cylinders(
     asked: &mut Asked,
     bands: &MileageBands,
     rules: &Rules,
-) -> Result<(crate::answer::shares::Shares, Vec<crate::answer::cylinders::Cylinders>)> {
-    let share_rules = Rules { method: "wilson".to_string(), ..rules.clone() };
+) -> Result<(
+    crate::answer::shares::Shares,
+    Vec<crate::answer::cylinders::Cylinders>,
+)> {
+    let share_rules = Rules {
+        method: "wilson".to_string(),
+        ..rules.clone()
+    };
     let shares = shares::plain(asked, &[], bands, &Complaint::default(), &share_rules)?;
-    let cylinder_rules = Rules { method: "goodman".to_string(), ..rules.clone() };
+    let cylinder_rules = Rules {
+        method: "goodman".to_string(),
+        ..rules.clone()
+    };
     let mut compared = vec![cylinders::plain(asked, &cylinder_rules, 1)?];
     let frequent: Vec<String> = shares
         .groups
@@ -222,11 +315,13 @@ fn only(tally: &RateTally, family: &str) -> RateTally {
             .cells
             .iter()
             .filter(|c| c.key.first() == Some(&of))
-            .map(|c| RateCell { key: c.key.iter().skip(1).cloned().collect(), ..c.clone() })
+            .map(|c| RateCell {
+                key: c.key.iter().skip(1).cloned().collect(),
+                ..c.clone()
+            })
             .collect(),
     }
 }
-
 
 /// The history's account in words, for the foot of the first page.
 fn facts(account: &HistoryAccount) -> Vec<(String, i64)> {
@@ -237,21 +332,33 @@ fn facts(account: &HistoryAccount) -> Vec<(String, i64)> {
         .flat_map(|v| {
             [
                 (format!("records in {}", v.table), v.records as i64),
-                (format!("older or repeated rows of {} set aside", v.table), v.superseded as i64),
+                (
+                    format!("older or repeated rows of {} set aside", v.table),
+                    v.superseded as i64,
+                ),
             ]
         })
         .collect();
     let counts = [
         ("vehicles seen", spans.vehicles),
-        ("vehicles with distance under observation", spans.vehicles_at_risk),
+        (
+            "vehicles with distance under observation",
+            spans.vehicles_at_risk,
+        ),
         ("odometer readings unknown", spans.without_odometer),
         ("odometer readings ignored as out of order", spans.isolated),
         ("odometer readings ignored as too fast", spans.too_fast),
-        ("odometers that stepped back (rollback or exchange)", spans.segments_opened),
+        (
+            "odometers that stepped back (rollback or exchange)",
+            spans.segments_opened,
+        ),
         ("engines replaced", spans.engines_replaced),
         ("vehicles retired", spans.retired),
         ("failures (comebacks folded in)", episodes.events),
-        ("failures of vehicles never seen before (walk-ins)", episodes.walk_ins),
+        (
+            "failures of vehicles never seen before (walk-ins)",
+            episodes.walk_ins,
+        ),
         ("comebacks", episodes.comebacks),
         ("failures of unknown cylinder", episodes.without_cylinder),
         ("failures at unknown odometer", episodes.without_odometer),

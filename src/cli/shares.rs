@@ -32,7 +32,12 @@ pub struct SharesArgs {
     #[arg(long, value_name = "CODE", help_heading = "Which cases")]
     complaint: Option<String>,
     /// Interval method (see `boretally interval proportion`), or goodman, sison-glaz for all causes at once
-    #[arg(long, default_value = "wilson", value_name = "ID", help_heading = "Rules")]
+    #[arg(
+        long,
+        default_value = "wilson",
+        value_name = "ID",
+        help_heading = "Rules"
+    )]
     method: String,
     #[command(flatten)]
     output: OutputArgs,
@@ -55,11 +60,22 @@ impl Subcommand for SharesArgs {
                 .value("cause")
                 .remedy("split by family, cylinder, band, site or model-year"));
         }
-        let complaint = self.complaint.as_deref().map(complaint).transpose()?.unwrap_or_default();
+        let complaint = self
+            .complaint
+            .as_deref()
+            .map(complaint)
+            .transpose()?
+            .unwrap_or_default();
         let rules = self.question.rules(&self.method, Exposure::Observed)?;
         let mut asked = self.question.open()?;
         let bands = asked.bands(self.band.as_deref(), rules.units)?;
-        let answer = answer(&mut asked, &dimensions(&self.by), &bands, &complaint, &rules)?;
+        let answer = answer(
+            &mut asked,
+            &dimensions(&self.by),
+            &bands,
+            &complaint,
+            &rules,
+        )?;
         self.output.emit(&answer)?;
         Ok(Outcome::Done)
     }
@@ -68,12 +84,16 @@ impl Subcommand for SharesArgs {
 /// The codes a complaint means: one code, or every misfire code.
 fn complaint(typed: &str) -> Result<Complaint> {
     if typed.eq_ignore_ascii_case("misfire") {
-        let codes = ["P030", "P0310", "P0311", "P0312"].map(str::to_string).to_vec();
+        let codes = ["P030", "P0310", "P0311", "P0312"]
+            .map(str::to_string)
+            .to_vec();
         return Ok(Complaint { codes });
     }
     let list = trouble_code::parse_list(typed);
     match list.codes.as_slice() {
-        [one] if list.unread.is_empty() => Ok(Complaint { codes: vec![one.to_string()] }),
+        [one] if list.unread.is_empty() => Ok(Complaint {
+            codes: vec![one.to_string()],
+        }),
         _ => Err(Problem::usage("not a trouble code")
             .field("--complaint")
             .value(typed)
@@ -122,10 +142,15 @@ fn with(
     shares::answer(Input {
         question: Question::new(&filter, by, rules),
         rules,
-        complaint: (!complaint.codes.is_empty()).then(|| format!("trouble code {}", complaint.codes.join(", "))),
+        complaint: (!complaint.codes.is_empty())
+            .then(|| format!("trouble code {}", complaint.codes.join(", "))),
         tally: &tally,
         alternatives,
-        labels: Labels { catalog: &asked.catalog, families: &asked.families, bands },
+        labels: Labels {
+            catalog: &asked.catalog,
+            families: &asked.families,
+            bands,
+        },
     })
 }
 
@@ -143,16 +168,31 @@ fn tally(
 
 /// Stricter confirmation and other comeback windows, where they differ from what was asked.
 pub fn variants(base: &HistoryOptions) -> Vec<(&'static str, String, HistoryOptions)> {
-    let mut out: Vec<(&'static str, String, HistoryOptions)> = [(15, "window-15"), (90, "window-90")]
-        .into_iter()
-        .filter(|(days, _)| *days != base.window_days)
-        .map(|(days, id)| {
-            (id, format!("comebacks within {days} days"), HistoryOptions { window_days: days, ..base.clone() })
-        })
-        .collect();
+    let mut out: Vec<(&'static str, String, HistoryOptions)> =
+        [(15, "window-15"), (90, "window-90")]
+            .into_iter()
+            .filter(|(days, _)| *days != base.window_days)
+            .map(|(days, id)| {
+                (
+                    id,
+                    format!("comebacks within {days} days"),
+                    HistoryOptions {
+                        window_days: days,
+                        ..base.clone()
+                    },
+                )
+            })
+            .collect();
     if base.confirmation < 2 {
         let rule = "only causes seen or measured (confirmation 2 and above)".to_string();
-        out.push(("confirmation-2", rule, HistoryOptions { confirmation: 2, ..base.clone() }));
+        out.push((
+            "confirmation-2",
+            rule,
+            HistoryOptions {
+                confirmation: 2,
+                ..base.clone()
+            },
+        ));
     }
     out
 }

@@ -52,7 +52,11 @@ impl Report {
     /// Links to all pages.
     pub fn links(&self) -> Vec<(String, String)> {
         std::iter::once(("index.html".to_string(), "All engines".to_string()))
-            .chain(self.families.iter().map(|f| (family_file(&f.family.id), f.family.title.clone())))
+            .chain(
+                self.families
+                    .iter()
+                    .map(|f| (family_file(&f.family.id), f.family.title.clone())),
+            )
             .collect()
     }
 
@@ -80,7 +84,9 @@ impl Folder {
     pub fn answer<A: Answer>(&self, name: &str, answer: &A) -> Result<()> {
         let sheet = answer.sheet();
         let tables = self.0.join("tables");
-        let write = |kind: &str, bytes: &[u8]| render::file::write(&tables.join(format!("{name}.{kind}")), bytes);
+        let write = |kind: &str, bytes: &[u8]| {
+            render::file::write(&tables.join(format!("{name}.{kind}")), bytes)
+        };
         write("csv", &render::csv::render(&sheet)?)?;
         write("md", render::markdown::render(&sheet).as_bytes())?;
         write("json", &render::json::render(answer)?)?;
@@ -104,7 +110,11 @@ impl Folder {
 
 /// A forest plot of an answer's rows, highest rank first, rows without exposure last.
 pub fn rate_forest(answer: &Rates, title: &str) -> Forest {
-    let mut rows: Vec<&RateRow> = answer.rows.iter().filter(|r| r.evidence.events + r.walk_ins > 0 || r.rank.is_some()).collect();
+    let mut rows: Vec<&RateRow> = answer
+        .rows
+        .iter()
+        .filter(|r| r.evidence.events + r.walk_ins > 0 || r.rank.is_some())
+        .collect();
     rows.sort_by_key(|r| r.rank.unwrap_or(usize::MAX));
     let level = 100.0 * answer.question.level;
     let mut lines = answer.verdict.clone();
@@ -118,20 +128,32 @@ pub fn rate_forest(answer: &Rates, title: &str) -> Forest {
         lines,
         unit: answer.unit.clone(),
         counts_title: format!("failures in {}", unit.symbol()),
-        reference: answer.total.estimate.as_ref().filter(|_| answer.question.by == ["family"]).map(|e| e.value),
+        reference: answer
+            .total
+            .estimate
+            .as_ref()
+            .filter(|_| answer.question.by == ["family"])
+            .map(|e| e.value),
         percent: false,
         rows: rows
             .into_iter()
             .map(|r| Row {
                 label: r.key.title(),
                 estimate: r.estimate.clone(),
-                wider: r.across_sites.as_ref().filter(|a| a.overdispersed).map(|a| a.interval.clone()),
+                wider: r
+                    .across_sites
+                    .as_ref()
+                    .filter(|a| a.overdispersed)
+                    .map(|a| a.interval.clone()),
                 counts: format!(
                     "{} in {}",
                     r.evidence.events,
                     number::quantity(unit.from_metres(r.evidence.exposure_m.unwrap_or(0)))
                 ),
-                apart: r.versus_others.as_ref().is_some_and(|v| v.p_adjusted < 0.05),
+                apart: r
+                    .versus_others
+                    .as_ref()
+                    .is_some_and(|v| v.p_adjusted < 0.05),
             })
             .collect(),
     }

@@ -8,5 +8,9 @@ use crate::query::statement;
 /// Every site of the store, sorted; visits and cases must be registered.
 pub fn tally(engine: &mut dyn Engine) -> Result<Vec<String>> {
     let batch = statement::query(engine, "sites", &[])?;
-    Ok(Table::new(&batch).text("site")?.into_iter().flatten().collect())
+    Ok(Table::new(&batch)
+        .text("site")?
+        .into_iter()
+        .flatten()
+        .collect())
 }

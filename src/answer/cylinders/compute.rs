@@ -1,6 +1,8 @@
 //! From counts by cylinder to a test of equal shares.
 
-use super::types::{CylinderRow, CylinderSensitivity, Cylinders, EqualSharesTest, Finding, Pair, StillNeeded};
+use super::types::{
+    CylinderRow, CylinderSensitivity, Cylinders, EqualSharesTest, Finding, Pair, StillNeeded,
+};
 use crate::answer::caveats;
 use crate::answer::label::Labels;
 use crate::answer::parts::{Estimate, Evidence};
@@ -34,7 +36,14 @@ pub struct Input<'a> {
 
 /// The answer.
 pub fn answer(input: Input<'_>) -> Result<Cylinders> {
-    let Input { question, rules, tally, alternatives, labels, seed } = input;
+    let Input {
+        question,
+        rules,
+        tally,
+        alternatives,
+        labels,
+        seed,
+    } = input;
     let alpha = 1.0 - rules.level;
     let test = test(&tally.counts, seed)?;
     let finding = finding(&tally.counts, test.as_ref(), alpha)?;
@@ -85,7 +94,11 @@ pub fn answer(input: Input<'_>) -> Result<Cylinders> {
 fn rows(tally: &CylinderTally, rules: &Rules) -> Result<Vec<CylinderRow>> {
     let known: u64 = tally.counts.iter().sum();
     let method = statistic::simultaneous_method(&rules.method)?;
-    let limits = if known == 0 { Vec::new() } else { told((method.function)(&tally.counts, rules.level))? };
+    let limits = if known == 0 {
+        Vec::new()
+    } else {
+        told((method.function)(&tally.counts, rules.level))?
+    };
     let share = |x: u64, n: u64| if n == 0 { 0.0 } else { x as f64 / n as f64 };
     tally
         .counts
@@ -118,7 +131,10 @@ fn test(counts: &[u64], seed: u64) -> Result<Option<EqualSharesTest>> {
     let equal = equal_shares::equal(counts.len());
     let chi = told(equal_shares::chi_square(counts, &equal))?;
     let g = told(equal_shares::g_test(counts, &equal))?;
-    let settings = equal_shares::Settings { seed, ..equal_shares::Settings::default() };
+    let settings = equal_shares::Settings {
+        seed,
+        ..equal_shares::Settings::default()
+    };
     let found = told(equal_shares::test(counts, &equal, &settings))?;
     let Some(effect) = told(equal_shares::effect_size(counts, &equal))? else {
         return Ok(None);
@@ -137,7 +153,12 @@ fn test(counts: &[u64], seed: u64) -> Result<Option<EqualSharesTest>> {
         effect_w_corrected: effect.w_corrected,
         effect: effect.magnitude.word(),
     };
-    if let equal_shares::Road::MonteCarlo { draws, seed, standard_error } = found.road {
+    if let equal_shares::Road::MonteCarlo {
+        draws,
+        seed,
+        standard_error,
+    } = found.road
+    {
         test.method = "monte-carlo";
         test.p_standard_error = Some(standard_error);
         test.draws = Some(draws);
@@ -154,15 +175,27 @@ fn finding(counts: &[u64], test: Option<&EqualSharesTest>, alpha: f64) -> Result
         return Ok(Finding::Differ);
     }
     let n: u64 = counts.iter().sum();
-    let enough = told(sample_size::to_reject_equal_shares(counts.len() as u64, MATTERS_W, 1.0 - alpha, POWER))?;
-    Ok(if enough.is_some_and(|needed| n >= needed) { Finding::NoDifferenceSeen } else { Finding::TooFew })
+    let enough = told(sample_size::to_reject_equal_shares(
+        counts.len() as u64,
+        MATTERS_W,
+        1.0 - alpha,
+        POWER,
+    ))?;
+    Ok(if enough.is_some_and(|needed| n >= needed) {
+        Finding::NoDifferenceSeen
+    } else {
+        Finding::TooFew
+    })
 }
 
 fn pairs(counts: &[u64], alpha: f64) -> Result<Vec<Pair>> {
     if counts.len() < 2 {
         return Ok(Vec::new());
     }
-    let found = told(equal_shares::pairwise(counts, &equal_shares::equal(counts.len())))?;
+    let found = told(equal_shares::pairwise(
+        counts,
+        &equal_shares::equal(counts.len()),
+    ))?;
     Ok(found
         .into_iter()
         .map(|p| Pair {
@@ -203,14 +236,33 @@ fn still_needed(counts: &[u64], finding: Finding, alpha: f64) -> Result<Option<S
         return Ok(None);
     }
     // The corrected size: with few cases chance alone makes shares look unequal.
-    let seen = told(equal_shares::effect_size(counts, &equal_shares::equal(counts.len())))?.map_or(0.0, |e| e.w_corrected);
+    let seen = told(equal_shares::effect_size(
+        counts,
+        &equal_shares::equal(counts.len()),
+    ))?
+    .map_or(0.0, |e| e.w_corrected);
     // A smaller difference than `MATTERS_W` is not worth chasing: ask for enough cases to rule that one out.
     let (w, settles) = if seen >= MATTERS_W {
-        (seen, "a difference between cylinders as large as the one seen so far".to_string())
+        (
+            seen,
+            "a difference between cylinders as large as the one seen so far".to_string(),
+        )
     } else {
-        (MATTERS_W, "whether any cylinder stands out by an amount that matters (w of 0.3)".to_string())
+        (
+            MATTERS_W,
+            "whether any cylinder stands out by an amount that matters (w of 0.3)".to_string(),
+        )
     };
-    let needed = told(sample_size::to_reject_equal_shares(counts.len() as u64, w, 1.0 - alpha, POWER))?;
+    let needed = told(sample_size::to_reject_equal_shares(
+        counts.len() as u64,
+        w,
+        1.0 - alpha,
+        POWER,
+    ))?;
     let more_cases = needed.map_or(0, |needed| needed.saturating_sub(n));
-    Ok((more_cases > 0).then_some(StillNeeded { more_cases, power: POWER, settles }))
+    Ok((more_cases > 0).then_some(StillNeeded {
+        more_cases,
+        power: POWER,
+        settles,
+    }))
 }

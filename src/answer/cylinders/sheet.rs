@@ -20,7 +20,10 @@ impl Answer for Cylinders {
             basis.push(match test.draws {
                 None => "exact multinomial test of equal shares".to_string(),
                 Some(draws) => {
-                    format!("Monte Carlo test of equal shares ({draws} draws, seed {})", test.seed.unwrap_or(0))
+                    format!(
+                        "Monte Carlo test of equal shares ({draws} draws, seed {})",
+                        test.seed.unwrap_or(0)
+                    )
                 }
             });
             basis.push(format!(
@@ -36,7 +39,11 @@ impl Answer for Cylinders {
             grids.push(self.sensitivity_grid());
         }
         Sheet {
-            title: format!("Which cylinder fails most? {}, {}", self.family_title, self.cause_words()),
+            title: format!(
+                "Which cylinder fails most? {}, {}",
+                self.family_title,
+                self.cause_words()
+            ),
             basis,
             verdict: self.verdict.clone(),
             grids,
@@ -48,20 +55,35 @@ impl Answer for Cylinders {
 impl Cylinders {
     /// The causes in words.
     pub fn cause_words(&self) -> String {
-        if self.causes.is_empty() { "every cause".to_string() } else { self.causes.join(", ") }
+        if self.causes.is_empty() {
+            "every cause".to_string()
+        } else {
+            self.causes.join(", ")
+        }
     }
 
     fn cylinder_grid(&self) -> Grid {
         let mut columns: Columns<'_, CylinderRow> = Columns::default();
-        columns.add("cylinder", "cylinder", Show::Text, |r| Cell::Text(r.cylinder.to_string()));
-        columns.add("cases", "cases", Show::Count, |r| Cell::Whole(r.count as i64));
+        columns.add("cylinder", "cylinder", Show::Text, |r| {
+            Cell::Text(r.cylinder.to_string())
+        });
+        columns.add("cases", "cases", Show::Count, |r| {
+            Cell::Whole(r.count as i64)
+        });
         columns.share("share", "share", |r| Some(&r.share));
         if self.unknown > 0 {
-            columns.add("at_least", "at least", Show::Percent, |r| Cell::Number(r.at_least));
-            columns.add("at_most", "at most", Show::Percent, |r| Cell::Number(r.at_most));
+            columns.add("at_least", "at least", Show::Percent, |r| {
+                Cell::Number(r.at_least)
+            });
+            columns.add("at_most", "at most", Show::Percent, |r| {
+                Cell::Number(r.at_most)
+            });
         }
         let mut grid = columns.grid("cylinders", "Cases by cylinder", &self.cylinders);
-        let mut unknown = vec![Cell::Text("unknown".to_string()), Cell::Whole(self.unknown as i64)];
+        let mut unknown = vec![
+            Cell::Text("unknown".to_string()),
+            Cell::Whole(self.unknown as i64),
+        ];
         unknown.resize(grid.headings.len(), Cell::Empty);
         grid.rows.push(unknown);
         grid
@@ -71,10 +93,16 @@ impl Cylinders {
         let mut columns: Columns<'_, Pair> = Columns::default();
         columns.add("a", "cylinder", Show::Text, |p| Cell::Text(p.a.to_string()));
         columns.add("b", "against", Show::Text, |p| Cell::Text(p.b.to_string()));
-        columns.add("count_a", "cases", Show::Count, |p| Cell::Whole(p.count_a as i64));
-        columns.add("count_b", "cases of the other", Show::Count, |p| Cell::Whole(p.count_b as i64));
+        columns.add("count_a", "cases", Show::Count, |p| {
+            Cell::Whole(p.count_a as i64)
+        });
+        columns.add("count_b", "cases of the other", Show::Count, |p| {
+            Cell::Whole(p.count_b as i64)
+        });
         columns.add("p", "p", Show::PValue, |p| Cell::Number(p.p));
-        columns.add("p_holm", "p (Holm)", Show::PValue, |p| Cell::Number(p.p_holm));
+        columns.add("p_holm", "p (Holm)", Show::PValue, |p| {
+            Cell::Number(p.p_holm)
+        });
         columns.add("differ", "differ", Show::Text, |p| {
             Cell::Text(if p.differ { "yes" } else { "not shown" }.to_string())
         });
@@ -83,9 +111,15 @@ impl Cylinders {
 
     fn sensitivity_grid(&self) -> Grid {
         let mut columns: Columns<'_, CylinderSensitivity> = Columns::default();
-        columns.add("rule", "under another rule", Show::Text, |s| Cell::Text(s.rule.clone()));
-        columns.add("cases", "cases", Show::Count, |s| Cell::Whole(s.cases as i64));
-        columns.add("p", "p", Show::PValue, |s| s.p.map_or(Cell::Empty, Cell::Number));
+        columns.add("rule", "under another rule", Show::Text, |s| {
+            Cell::Text(s.rule.clone())
+        });
+        columns.add("cases", "cases", Show::Count, |s| {
+            Cell::Whole(s.cases as i64)
+        });
+        columns.add("p", "p", Show::PValue, |s| {
+            s.p.map_or(Cell::Empty, Cell::Number)
+        });
         columns.add("finding", "finding", Show::Text, |s| {
             Cell::Text(
                 match s.finding {

@@ -36,12 +36,19 @@ pub fn verdict(answer: &Cylinders) -> Vec<String> {
 }
 
 fn main_line(answer: &Cylinders, known: u64) -> String {
-    let top = answer.cylinders.iter().max_by(|a, b| a.count.cmp(&b.count).then(b.cylinder.cmp(&a.cylinder)));
+    let top = answer
+        .cylinders
+        .iter()
+        .max_by(|a, b| a.count.cmp(&b.count).then(b.cylinder.cmp(&a.cylinder)));
     let Some(top) = top else {
         return "This engine family has no cylinders on file.".to_string();
     };
     let p = answer.test.as_ref().map_or(1.0, |t| t.p);
-    let p = if p < 0.0001 { "p < 0.0001".to_string() } else { format!("p = {p:.4}") };
+    let p = if p < 0.0001 {
+        "p < 0.0001".to_string()
+    } else {
+        format!("p = {p:.4}")
+    };
     let share = format!(
         "{} of {} on cylinder {} ({:.0} %: {} to {})",
         top.count,
@@ -67,7 +74,9 @@ fn main_line(answer: &Cylinders, known: u64) -> String {
             format!("The cylinders differ more than chance would often give ({p}): {share}{apart}.")
         }
         Finding::NoDifferenceSeen => {
-            format!("No difference between cylinders is seen ({p}), and one that matters would probably show: {share}.")
+            format!(
+                "No difference between cylinders is seen ({p}), and one that matters would probably show: {share}."
+            )
         }
         Finding::TooFew => format!("Cannot tell yet whether the cylinders differ ({p}): {share}."),
     }

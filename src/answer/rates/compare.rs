@@ -41,7 +41,12 @@ pub fn compare(
 }
 
 fn without_family(dimensions: &[Dimension], key: &[KeyPart]) -> Vec<KeyPart> {
-    dimensions.iter().zip(key).filter(|(d, _)| **d != Dimension::Family).map(|(_, k)| k.clone()).collect()
+    dimensions
+        .iter()
+        .zip(key)
+        .filter(|(d, _)| **d != Dimension::Family)
+        .map(|(_, k)| k.clone())
+        .collect()
 }
 
 fn versus(cell: &RateCell, all: &RateCell, level: f64) -> Result<Option<VersusOthers>> {

@@ -50,7 +50,15 @@ pub struct Alternative {
 
 /// The answer.
 pub fn answer(input: Input<'_>) -> Result<Rates> {
-    let Input { question, rules, tally, all_engines, total, alternatives, labels } = input;
+    let Input {
+        question,
+        rules,
+        tally,
+        all_engines,
+        total,
+        alternatives,
+        labels,
+    } = input;
     let unit = rules.units.distance();
     let mut rows = rows(tally, rules, labels)?;
     let spread = shrink::shrink(&mut rows, tally, unit, rules.level)?;
@@ -78,7 +86,11 @@ pub fn answer(input: Input<'_>) -> Result<Rates> {
 }
 
 fn rows(tally: &RateTally, rules: &Rules, labels: Labels<'_>) -> Result<Vec<RateRow>> {
-    tally.cells.iter().map(|cell| row(cell, labels.key(&tally.dimensions, &cell.key), rules)).collect()
+    tally
+        .cells
+        .iter()
+        .map(|cell| row(cell, labels.key(&tally.dimensions, &cell.key), rules))
+        .collect()
 }
 
 fn row(cell: &RateCell, key: RowKey, rules: &Rules) -> Result<RateRow> {
@@ -108,7 +120,12 @@ pub fn exposure(metres: i64, unit: DistanceUnit) -> f64 {
     unit.from_metres(metres) / PER
 }
 
-fn estimate(events: u64, exposure_m: i64, unit: DistanceUnit, rules: &Rules) -> Result<Option<Estimate>> {
+fn estimate(
+    events: u64,
+    exposure_m: i64,
+    unit: DistanceUnit,
+    rules: &Rules,
+) -> Result<Option<Estimate>> {
     if exposure_m <= 0 {
         return Ok(None);
     }
@@ -155,7 +172,9 @@ fn across_sites(cell: &RateCell, unit: DistanceUnit, rules: &Rules) -> Result<Op
 
 /// The row to name first: highest shrunk rate among rows that are fully known.
 pub fn highest(rows: &[RateRow]) -> Option<&RateRow> {
-    rows.iter().filter(|r| !r.key.has_unknown() && r.evidence.events > 0).min_by_key(|r| r.rank.unwrap_or(usize::MAX))
+    rows.iter()
+        .filter(|r| !r.key.has_unknown() && r.evidence.events > 0)
+        .min_by_key(|r| r.rank.unwrap_or(usize::MAX))
 }
 
 fn alternative(

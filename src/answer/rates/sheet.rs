@@ -13,7 +13,12 @@ impl Answer for Rates {
 
     fn sheet(&self) -> Sheet {
         let mut basis = self.question.lines();
-        basis.push(format!("{}, {} interval at {:.0} %", self.unit, self.question.method, 100.0 * self.question.level));
+        basis.push(format!(
+            "{}, {} interval at {:.0} %",
+            self.unit,
+            self.question.method,
+            100.0 * self.question.level
+        ));
         basis.push(words::evidence(&self.total.evidence, self.distance_unit()));
         let mut grids = vec![self.cells()];
         if !self.sensitivity.is_empty() {
@@ -32,39 +37,79 @@ impl Answer for Rates {
 impl Rates {
     /// The reader's distance unit.
     pub fn distance_unit(&self) -> DistanceUnit {
-        if self.question.units == "us" { DistanceUnit::Mile } else { DistanceUnit::Kilometre }
+        if self.question.units == "us" {
+            DistanceUnit::Mile
+        } else {
+            DistanceUnit::Kilometre
+        }
     }
 
     fn cells(&self) -> Grid {
         let unit = self.distance_unit();
         let mut columns: Columns<'_, RateRow> = Columns::default();
         columns.key(&self.question.by, |r| &r.key);
-        columns.add("events", "failures", Show::Count, |r| count_or_hidden(r, r.evidence.events));
-        columns.add("walk_ins", "walk-ins", Show::Count, |r| count_or_hidden(r, r.walk_ins));
-        columns.add("vehicles", "vehicles", Show::Count, |r| Cell::Whole(r.evidence.vehicles as i64));
-        columns.add("exposure", distance_heading("exposure", unit), Show::Quantity, move |r| {
-            r.evidence.exposure_m.map_or(Cell::Empty, |m| Cell::Number(unit.from_metres(m)))
+        columns.add("events", "failures", Show::Count, |r| {
+            count_or_hidden(r, r.evidence.events)
         });
-        columns.estimate("rate", format!("per 100 000 {}", unit.symbol()), |r| r.estimate.as_ref());
-        columns.add("sites", "sites", Show::Count, |r| Cell::Whole(r.evidence.sites as i64));
-        if self.rows.iter().any(|r| r.across_sites.as_ref().is_some_and(|a| a.overdispersed)) {
+        columns.add("walk_ins", "walk-ins", Show::Count, |r| {
+            count_or_hidden(r, r.walk_ins)
+        });
+        columns.add("vehicles", "vehicles", Show::Count, |r| {
+            Cell::Whole(r.evidence.vehicles as i64)
+        });
+        columns.add(
+            "exposure",
+            distance_heading("exposure", unit),
+            Show::Quantity,
+            move |r| {
+                r.evidence
+                    .exposure_m
+                    .map_or(Cell::Empty, |m| Cell::Number(unit.from_metres(m)))
+            },
+        );
+        columns.estimate("rate", format!("per 100 000 {}", unit.symbol()), |r| {
+            r.estimate.as_ref()
+        });
+        columns.add("sites", "sites", Show::Count, |r| {
+            Cell::Whole(r.evidence.sites as i64)
+        });
+        if self
+            .rows
+            .iter()
+            .any(|r| r.across_sites.as_ref().is_some_and(|a| a.overdispersed))
+        {
             columns.limits("across_sites", "across sites", |r| {
-                r.across_sites.as_ref().filter(|a| a.overdispersed).map(|a| &a.interval)
+                r.across_sites
+                    .as_ref()
+                    .filter(|a| a.overdispersed)
+                    .map(|a| &a.interval)
             });
         }
         if self.rows.iter().any(|r| r.shrunk.is_some()) {
             columns.add("shrunk", "shrunk", Show::Quantity, |r| {
-                r.shrunk.as_ref().map_or(Cell::Empty, |e| Cell::Number(e.value))
+                r.shrunk
+                    .as_ref()
+                    .map_or(Cell::Empty, |e| Cell::Number(e.value))
             });
         }
-        columns.add("rank", "rank", Show::Count, |r| r.rank.map_or(Cell::Empty, |n| Cell::Whole(n as i64)));
+        columns.add("rank", "rank", Show::Count, |r| {
+            r.rank.map_or(Cell::Empty, |n| Cell::Whole(n as i64))
+        });
         if self.cells_compared > 0 {
-            columns.estimate("ratio", "times the other engines", |r| r.versus_others.as_ref().map(|v| &v.ratio));
+            columns.estimate("ratio", "times the other engines", |r| {
+                r.versus_others.as_ref().map(|v| &v.ratio)
+            });
             columns.add("p_adjusted", "p (adjusted)", Show::PValue, |r| {
-                r.versus_others.as_ref().map_or(Cell::Empty, |v| Cell::Number(v.p_adjusted))
+                r.versus_others
+                    .as_ref()
+                    .map_or(Cell::Empty, |v| Cell::Number(v.p_adjusted))
             });
         }
-        let mut grid = columns.grid("cells", "Failures over distance under observation", &self.rows);
+        let mut grid = columns.grid(
+            "cells",
+            "Failures over distance under observation",
+            &self.rows,
+        );
         if self.rows.len() > 1 {
             grid.rows.push(self.total_row(&grid));
         }
@@ -83,11 +128,23 @@ impl Rates {
                 "events" => Cell::Whole(total.evidence.events as i64),
                 "walk_ins" => Cell::Whole(total.walk_ins as i64),
                 "vehicles" => Cell::Whole(total.evidence.vehicles as i64),
-                "exposure" => Cell::Number(unit.from_metres(total.evidence.exposure_m.unwrap_or(0))),
+                "exposure" => {
+                    Cell::Number(unit.from_metres(total.evidence.exposure_m.unwrap_or(0)))
+                }
                 "sites" => Cell::Whole(total.evidence.sites as i64),
-                "rate" => total.estimate.as_ref().map_or(Cell::Empty, |e| Cell::Number(e.value)),
-                "rate_lower" => total.estimate.as_ref().map_or(Cell::Empty, |e| Cell::Number(e.lower)),
-                "rate_upper" => total.estimate.as_ref().and_then(|e| e.upper).map_or(Cell::Empty, Cell::Number),
+                "rate" => total
+                    .estimate
+                    .as_ref()
+                    .map_or(Cell::Empty, |e| Cell::Number(e.value)),
+                "rate_lower" => total
+                    .estimate
+                    .as_ref()
+                    .map_or(Cell::Empty, |e| Cell::Number(e.lower)),
+                "rate_upper" => total
+                    .estimate
+                    .as_ref()
+                    .and_then(|e| e.upper)
+                    .map_or(Cell::Empty, Cell::Number),
                 _ => Cell::Empty,
             })
             .collect()
@@ -96,14 +153,26 @@ impl Rates {
     fn sensitivity_grid(&self) -> Grid {
         let unit = self.distance_unit();
         let mut columns: Columns<'_, super::types::Sensitivity> = Columns::default();
-        columns.add("rule", "under another rule", Show::Text, |s| Cell::Text(s.rule.clone()));
-        columns.add("events", "failures", Show::Count, |s| Cell::Whole(s.events as i64));
-        columns.estimate("rate", format!("per 100 000 {}", unit.symbol()), |s| s.estimate.as_ref());
-        columns.add("highest", "highest cell", Show::Text, |s| s.highest.clone().map_or(Cell::Empty, Cell::Text));
+        columns.add("rule", "under another rule", Show::Text, |s| {
+            Cell::Text(s.rule.clone())
+        });
+        columns.add("events", "failures", Show::Count, |s| {
+            Cell::Whole(s.events as i64)
+        });
+        columns.estimate("rate", format!("per 100 000 {}", unit.symbol()), |s| {
+            s.estimate.as_ref()
+        });
+        columns.add("highest", "highest cell", Show::Text, |s| {
+            s.highest.clone().map_or(Cell::Empty, Cell::Text)
+        });
         columns.add("changes_verdict", "changes the verdict", Show::Text, |s| {
             Cell::Text(if s.changes_verdict { "yes" } else { "no" }.to_string())
         });
-        columns.grid("sensitivity", "All cells together under other rules", &self.sensitivity)
+        columns.grid(
+            "sensitivity",
+            "All cells together under other rules",
+            &self.sensitivity,
+        )
     }
 }
 
@@ -118,7 +187,9 @@ fn count_or_hidden(row: &RateRow, count: u64) -> Cell {
 /// The answer in plain words.
 pub fn verdict(answer: &Rates) -> Vec<String> {
     let Some(total) = &answer.total.estimate else {
-        return vec!["There is no distance under observation, so no rate can be given.".to_string()];
+        return vec![
+            "There is no distance under observation, so no rate can be given.".to_string(),
+        ];
     };
     let mut lines = vec![format!(
         "All together: {} ({}), from {}.",
@@ -141,7 +212,10 @@ pub fn verdict(answer: &Rates) -> Vec<String> {
     );
     match &top.versus_others {
         Some(v) if v.p_adjusted < 0.05 && v.ratio.value > 1.0 => {
-            line += &format!("; {} times the other engines, more than chance would often give", words::number(v.ratio.value));
+            line += &format!(
+                "; {} times the other engines, more than chance would often give",
+                words::number(v.ratio.value)
+            );
         }
         Some(v) => {
             line += &format!(

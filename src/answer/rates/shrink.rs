@@ -19,11 +19,17 @@ pub fn shrink(
     unit: DistanceUnit,
     level: f64,
 ) -> Result<Option<Spread>> {
-    let at_risk: Vec<usize> =
-        (0..tally.cells.len()).filter(|&i| tally.cells[i].exposure_m > 0).collect();
+    let at_risk: Vec<usize> = (0..tally.cells.len())
+        .filter(|&i| tally.cells[i].exposure_m > 0)
+        .collect();
     let counts: Vec<(u64, f64)> = at_risk
         .iter()
-        .map(|&i| (tally.cells[i].events, exposure(tally.cells[i].exposure_m, unit)))
+        .map(|&i| {
+            (
+                tally.cells[i].events,
+                exposure(tally.cells[i].exposure_m, unit),
+            )
+        })
         .collect();
     if at_risk.len() < FEWEST_CELLS || counts.iter().all(|c| c.0 == 0) {
         rank(rows, |r| r.estimate.as_ref().map(|e| e.value));
@@ -51,8 +57,11 @@ pub fn shrink(
 
 /// Ranks rows by a value, highest first; ties keep key order, so the same input always ranks the same.
 fn rank(rows: &mut [RateRow], value: impl Fn(&RateRow) -> Option<f64>) {
-    let mut order: Vec<(usize, f64)> =
-        rows.iter().enumerate().filter_map(|(i, r)| value(r).map(|v| (i, v))).collect();
+    let mut order: Vec<(usize, f64)> = rows
+        .iter()
+        .enumerate()
+        .filter_map(|(i, r)| value(r).map(|v| (i, v)))
+        .collect();
     order.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     for (place, (i, _)) in order.into_iter().enumerate() {
         rows[i].rank = Some(place + 1);

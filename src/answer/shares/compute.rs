@@ -31,7 +31,14 @@ pub struct Input<'a> {
 
 /// The answer.
 pub fn answer(input: Input<'_>) -> Result<Shares> {
-    let Input { question, rules, complaint, tally, alternatives, labels } = input;
+    let Input {
+        question,
+        rules,
+        complaint,
+        tally,
+        alternatives,
+        labels,
+    } = input;
     let groups = tally
         .groups
         .iter()
@@ -65,7 +72,12 @@ pub fn answer(input: Input<'_>) -> Result<Shares> {
     Ok(answer)
 }
 
-fn group(cell: &Counted, tally: &ShareTally, rules: &Rules, labels: Labels<'_>) -> Result<ShareGroup> {
+fn group(
+    cell: &Counted,
+    tally: &ShareTally,
+    rules: &Rules,
+    labels: Labels<'_>,
+) -> Result<ShareGroup> {
     // A method for all causes at once leaves each cause alone with the default.
     let method = match statistic::simultaneous_method(&rules.method) {
         Ok(_) => statistic::proportion_method("wilson")?,
@@ -90,7 +102,10 @@ fn group(cell: &Counted, tally: &ShareTally, rules: &Rules, labels: Labels<'_>) 
         unconfirmed: cell
             .not_confirmed
             .iter()
-            .map(|(outcome, cases)| OutcomeCount { outcome: outcome.clone(), cases: *cases })
+            .map(|(outcome, cases)| OutcomeCount {
+                outcome: outcome.clone(),
+                cases: *cases,
+            })
             .collect(),
         evidence: Evidence {
             events: cell.confirmed_cases,
@@ -120,7 +135,8 @@ fn together(cell: &Counted, rules: &Rules) -> Result<Option<Vec<Estimate>>> {
     if counts.len() < 2 || cell.confirmed_cases == 0 {
         return Ok(None);
     }
-    let method = statistic::simultaneous_method(&rules.method).or_else(|_| statistic::simultaneous_method(TOGETHER))?;
+    let method = statistic::simultaneous_method(&rules.method)
+        .or_else(|_| statistic::simultaneous_method(TOGETHER))?;
     let limits = told((method.function)(&counts, rules.level))?;
     let n = cell.confirmed_cases as f64;
     Ok(Some(
@@ -145,6 +161,8 @@ fn overall_first(tally: &ShareTally, labels: Labels<'_>) -> Option<(String, f64)
         *counts.entry(&found.cause).or_default() += found.cases;
     }
     let all: u64 = counts.values().sum();
-    let (cause, n) = counts.into_iter().min_by_key(|&(cause, n)| (std::cmp::Reverse(n), cause))?;
+    let (cause, n) = counts
+        .into_iter()
+        .min_by_key(|&(cause, n)| (std::cmp::Reverse(n), cause))?;
     Some((labels.cause(cause), n as f64 / all as f64))
 }

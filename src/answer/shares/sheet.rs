@@ -15,7 +15,12 @@ impl Answer for Shares {
         if let Some(complaint) = &self.complaint {
             basis.insert(0, format!("complaint: {complaint}"));
         }
-        basis.push(format!("{}; {} interval at {:.0} %", self.kind, self.question.method, 100.0 * self.question.level));
+        basis.push(format!(
+            "{}; {} interval at {:.0} %",
+            self.kind,
+            self.question.method,
+            100.0 * self.question.level
+        ));
         let mut grids = vec![self.causes_grid()];
         if self.groups.iter().any(|g| !g.unconfirmed.is_empty()) {
             grids.push(self.unconfirmed_grid());
@@ -35,42 +40,86 @@ impl Answer for Shares {
 
 impl Shares {
     fn causes_grid(&self) -> Grid {
-        let rows: Vec<(&RowKey, &ShareGroup, &CauseShare)> =
-            self.groups.iter().flat_map(|g| g.causes.iter().map(move |c| (&g.key, g, c))).collect();
+        let rows: Vec<(&RowKey, &ShareGroup, &CauseShare)> = self
+            .groups
+            .iter()
+            .flat_map(|g| g.causes.iter().map(move |c| (&g.key, g, c)))
+            .collect();
         let mut columns: Columns<'_, (&RowKey, &ShareGroup, &CauseShare)> = Columns::default();
         columns.key(&self.question.by, |r| r.0);
-        columns.add("cause", "cause", Show::Text, |r| Cell::Text(r.2.title.clone()));
-        columns.add("cases", "cases", Show::Count, |r| Cell::Whole(r.2.count as i64));
-        columns.add("of", "of", Show::Count, |r| Cell::Whole(r.1.confirmed_cases as i64));
+        columns.add("cause", "cause", Show::Text, |r| {
+            Cell::Text(r.2.title.clone())
+        });
+        columns.add("cases", "cases", Show::Count, |r| {
+            Cell::Whole(r.2.count as i64)
+        });
+        columns.add("of", "of", Show::Count, |r| {
+            Cell::Whole(r.1.confirmed_cases as i64)
+        });
         columns.share("share", "share", |r| Some(&r.2.share));
-        columns.add("together_lower", "all causes at once from", Show::Percent, |r| {
-            r.2.simultaneous.as_ref().map_or(Cell::Empty, |e| Cell::Number(e.lower))
-        });
+        columns.add(
+            "together_lower",
+            "all causes at once from",
+            Show::Percent,
+            |r| {
+                r.2.simultaneous
+                    .as_ref()
+                    .map_or(Cell::Empty, |e| Cell::Number(e.lower))
+            },
+        );
         columns.add("together_upper", "to", Show::Percent, |r| {
-            r.2.simultaneous.as_ref().and_then(|e| e.upper).map_or(Cell::Empty, Cell::Number)
+            r.2.simultaneous
+                .as_ref()
+                .and_then(|e| e.upper)
+                .map_or(Cell::Empty, Cell::Number)
         });
-        columns.grid("shares", "Confirmed causes (share of failures, not a rate)", &rows)
+        columns.grid(
+            "shares",
+            "Confirmed causes (share of failures, not a rate)",
+            &rows,
+        )
     }
 
     fn unconfirmed_grid(&self) -> Grid {
-        let rows: Vec<_> =
-            self.groups.iter().flat_map(|g| g.unconfirmed.iter().map(move |u| (&g.key, u))).collect();
+        let rows: Vec<_> = self
+            .groups
+            .iter()
+            .flat_map(|g| g.unconfirmed.iter().map(move |u| (&g.key, u)))
+            .collect();
         let mut columns: Columns<'_, (&RowKey, &super::types::OutcomeCount)> = Columns::default();
         columns.key(&self.question.by, |r| r.0);
-        columns.add("outcome", "outcome", Show::Text, |r| Cell::Text(r.1.outcome.replace('_', " ")));
-        columns.add("cases", "cases", Show::Count, |r| Cell::Whole(r.1.cases as i64));
-        columns.grid("unconfirmed", "Cases without a confirmed cause (in no share)", &rows)
+        columns.add("outcome", "outcome", Show::Text, |r| {
+            Cell::Text(r.1.outcome.replace('_', " "))
+        });
+        columns.add("cases", "cases", Show::Count, |r| {
+            Cell::Whole(r.1.cases as i64)
+        });
+        columns.grid(
+            "unconfirmed",
+            "Cases without a confirmed cause (in no share)",
+            &rows,
+        )
     }
 
     fn sensitivity_grid(&self) -> Grid {
         let mut columns: Columns<'_, ShareSensitivity> = Columns::default();
-        columns.add("rule", "under another rule", Show::Text, |s| Cell::Text(s.rule.clone()));
-        columns.add("cases", "confirmed cases", Show::Count, |s| Cell::Whole(s.confirmed_cases as i64));
-        columns.add("first", "most frequent", Show::Text, |s| s.first.clone().map_or(Cell::Empty, Cell::Text));
+        columns.add("rule", "under another rule", Show::Text, |s| {
+            Cell::Text(s.rule.clone())
+        });
+        columns.add("cases", "confirmed cases", Show::Count, |s| {
+            Cell::Whole(s.confirmed_cases as i64)
+        });
+        columns.add("first", "most frequent", Show::Text, |s| {
+            s.first.clone().map_or(Cell::Empty, Cell::Text)
+        });
         columns.add("changes_verdict", "changes the verdict", Show::Text, |s| {
             Cell::Text(if s.changes_verdict { "yes" } else { "no" }.to_string())
         });
-        columns.grid("sensitivity", "All groups together under other rules", &self.sensitivity)
+        columns.grid(
+            "sensitivity",
+            "All groups together under other rules",
+            &self.sensitivity,
+        )
     }
 }
 
@@ -81,7 +130,11 @@ pub fn verdict(answer: &Shares) -> Vec<String> {
         let Some(first) = group.causes.first() else {
             continue;
         };
-        let who = if group.key.0.is_empty() { String::new() } else { format!("{}: ", group.key.title()) };
+        let who = if group.key.0.is_empty() {
+            String::new()
+        } else {
+            format!("{}: ", group.key.title())
+        };
         lines.push(format!(
             "{who}{} of {} confirmed failures {} {} ({:.0} % {} to {}).",
             first.count,
@@ -94,11 +147,16 @@ pub fn verdict(answer: &Shares) -> Vec<String> {
         ));
     }
     if lines.is_empty() {
-        lines.push("No confirmed failure matches the question, so no share can be given.".to_string());
+        lines.push(
+            "No confirmed failure matches the question, so no share can be given.".to_string(),
+        );
     } else if lines.len() == 1
         && let Some(group) = answer.groups.iter().find(|g| !g.causes.is_empty())
     {
-        lines.push(format!("Behind it: {}.", words::evidence(&group.evidence, DistanceUnit::Kilometre)));
+        lines.push(format!(
+            "Behind it: {}.",
+            words::evidence(&group.evidence, DistanceUnit::Kilometre)
+        ));
     }
     lines
 }

@@ -12,7 +12,12 @@ pub struct Scale {
 impl Scale {
     /// Values `from..to` onto places `start..end`.
     pub fn new(from: f64, to: f64, start: f64, end: f64) -> Self {
-        Self { from, to: if to > from { to } else { from + 1.0 }, start, end }
+        Self {
+            from,
+            to: if to > from { to } else { from + 1.0 },
+            start,
+            end,
+        }
     }
 
     /// Place of a value, held inside the scale.
@@ -38,7 +43,11 @@ impl Scale {
 /// The smallest of 1, 2, 5 times a power of ten that is not below `raw`.
 fn round_step(raw: f64) -> f64 {
     let power = 10f64.powf(raw.abs().max(1e-300).log10().floor());
-    [1.0, 2.0, 5.0, 10.0].into_iter().map(|m| m * power).find(|s| *s >= raw * (1.0 - 1e-9)).unwrap_or(10.0 * power)
+    [1.0, 2.0, 5.0, 10.0]
+        .into_iter()
+        .map(|m| m * power)
+        .find(|s| *s >= raw * (1.0 - 1e-9))
+        .unwrap_or(10.0 * power)
 }
 
 /// The tick at or above a value: where an axis that must show it ends.
@@ -56,7 +65,10 @@ pub fn tick_text(value: f64) -> String {
         return "0".to_string();
     }
     let rounded = format!("{value:.10}");
-    rounded.trim_end_matches('0').trim_end_matches('.').to_string()
+    rounded
+        .trim_end_matches('0')
+        .trim_end_matches('.')
+        .to_string()
 }
 
 #[cfg(test)]
@@ -66,7 +78,14 @@ mod tests {
     #[test]
     fn ticks_are_round_and_cover() {
         let scale = Scale::new(0.0, 0.7, 0.0, 100.0);
-        assert_eq!(scale.ticks(4).iter().map(|t| tick_text(*t)).collect::<Vec<_>>(), ["0", "0.2", "0.4", "0.6"]);
+        assert_eq!(
+            scale
+                .ticks(4)
+                .iter()
+                .map(|t| tick_text(*t))
+                .collect::<Vec<_>>(),
+            ["0", "0.2", "0.4", "0.6"]
+        );
         assert_eq!(end_for(0.63, 5), 0.8);
         assert_eq!(end_for(12.0, 5), 15.0);
         assert_eq!(scale.at(0.35), 50.0);

@@ -18,27 +18,55 @@ pub fn chart(answer: &Rates, title: &str) -> Picture {
     let known: Vec<&RateRow> = answer
         .rows
         .iter()
-        .filter(|r| r.key.part(Dimension::Band).is_some_and(|l| l.id.is_some()) && r.evidence.exposure_m.unwrap_or(0) > 0)
+        .filter(|r| {
+            r.key.part(Dimension::Band).is_some_and(|l| l.id.is_some())
+                && r.evidence.exposure_m.unwrap_or(0) > 0
+        })
         .collect();
     let unknown = answer.rows.iter().find(|r| r.key.has_unknown());
     let mut lines = verdict(answer);
-    lines.push(format!("{}; bars with exact intervals at {:.0} %.", answer.unit, 100.0 * answer.question.level));
+    lines.push(format!(
+        "{}; bars with exact intervals at {:.0} %.",
+        answer.unit,
+        100.0 * answer.question.level
+    ));
     if let Some(u) = unknown {
-        lines.push(format!("{} failures at an unknown distance are in no bar.", u.evidence.events + u.walk_ins));
+        lines.push(format!(
+            "{} failures at an unknown distance are in no bar.",
+            u.evidence.events + u.walk_ins
+        ));
     }
     let mut p = Picture::new(WIDTH, 0.0, format!("{title}. {}", lines.join(" ")));
     let top = p.heading(title, &lines) + 12.0;
     let bottom = top + RATES_HIGH;
-    let highest = known.iter().filter_map(|r| r.estimate.as_ref()).map(|e| shown_upper(e.value, e.upper)).fold(0.0, f64::max);
+    let highest = known
+        .iter()
+        .filter_map(|r| r.estimate.as_ref())
+        .map(|e| shown_upper(e.value, e.upper))
+        .fold(0.0, f64::max);
     let scale = Scale::new(0.0, end_for(highest, 5), bottom, top);
     for tick in scale.ticks(5) {
         let y = scale.at(tick);
         p.line((LEFT, y), (RIGHT, y), ink::GRID, 1.0);
-        p.text((LEFT - 8.0, y), tick_text(tick), 12.0, Anchor::End, ink::QUIET);
+        p.text(
+            (LEFT - 8.0, y),
+            tick_text(tick),
+            12.0,
+            Anchor::End,
+            ink::QUIET,
+        );
     }
     let step = (RIGHT - LEFT) / known.len().max(1) as f64;
     for (i, row) in known.iter().enumerate() {
-        bar(&mut p, row, &scale, LEFT + step * (i as f64 + 0.5), step, bottom, top);
+        bar(
+            &mut p,
+            row,
+            &scale,
+            LEFT + step * (i as f64 + 0.5),
+            step,
+            bottom,
+            top,
+        );
     }
     exposure(&mut p, answer, &known, bottom + 34.0, step);
     p.height = bottom + 34.0 + EXPOSURE_HIGH + 66.0;
@@ -47,7 +75,9 @@ pub fn chart(answer: &Rates, title: &str) -> Picture {
 
 /// An upper limit far above the point does not stretch the axis: it is cut there and gets an arrow.
 fn shown_upper(value: f64, upper: Option<f64>) -> f64 {
-    upper.filter(|u| u.is_finite()).map_or(value, |u| if value > 0.0 { u.min(6.0 * value) } else { u })
+    upper
+        .filter(|u| u.is_finite())
+        .map_or(value, |u| if value > 0.0 { u.min(6.0 * value) } else { u })
 }
 
 fn bar(p: &mut Picture, row: &RateRow, scale: &Scale, x: f64, step: f64, bottom: f64, top: f64) {
@@ -62,7 +92,10 @@ fn bar(p: &mut Picture, row: &RateRow, scale: &Scale, x: f64, step: f64, bottom:
     p.line((x, low), (x, high), ink::TEXT, 1.6);
     p.line((x - 5.0, low), (x + 5.0, low), ink::TEXT, 1.6);
     if scale.beyond(upper) {
-        p.marks.push(Mark::Shape { points: vec![(x, top - 7.0), (x - 4.5, top + 1.0), (x + 4.5, top + 1.0)], ink: ink::TEXT });
+        p.marks.push(Mark::Shape {
+            points: vec![(x, top - 7.0), (x - 4.5, top + 1.0), (x + 4.5, top + 1.0)],
+            ink: ink::TEXT,
+        });
     } else {
         p.line((x - 5.0, high), (x + 5.0, high), ink::TEXT, 1.6);
     }
@@ -81,11 +114,29 @@ fn exposure(p: &mut Picture, answer: &Rates, known: &[&RateRow], top: f64, step:
         let wide = (0.5 * step).min(80.0);
         let y = scale.at(distance(row));
         p.filled((x - wide / 2.0, y), (wide, bottom - y), ink::BEHIND);
-        p.text((x, y - 9.0), number::quantity(distance(row)), 12.0, Anchor::Middle, ink::QUIET);
-        p.text((x, bottom + 14.0), row.key.title(), 12.0, Anchor::Middle, ink::TEXT);
+        p.text(
+            (x, y - 9.0),
+            number::quantity(distance(row)),
+            12.0,
+            Anchor::Middle,
+            ink::QUIET,
+        );
+        p.text(
+            (x, bottom + 14.0),
+            row.key.title(),
+            12.0,
+            Anchor::Middle,
+            ink::TEXT,
+        );
     }
     p.line((LEFT, bottom), (RIGHT, bottom), ink::QUIET, 1.0);
-    p.text((LEFT - 8.0, bottom - 14.0), format!("{} at risk", unit.symbol()), 12.0, Anchor::End, ink::QUIET);
+    p.text(
+        (LEFT - 8.0, bottom - 14.0),
+        format!("{} at risk", unit.symbol()),
+        12.0,
+        Anchor::End,
+        ink::QUIET,
+    );
     p.text(
         ((LEFT + RIGHT) / 2.0, bottom + 42.0),
         "distance on the engine (odometer, unless the engine was replaced)",

@@ -22,8 +22,14 @@ pub fn chart(answer: &Rates, title: &str) -> Picture {
         }
         seen
     };
-    let (families, causes) = (titles(Dimension::Family), by_events(answer, titles(Dimension::Cause)));
-    let label_width = causes.iter().map(|c| text_width(c, 13.0)).fold(60.0, f64::max);
+    let (families, causes) = (
+        titles(Dimension::Family),
+        by_events(answer, titles(Dimension::Cause)),
+    );
+    let label_width = causes
+        .iter()
+        .map(|c| text_width(c, 13.0))
+        .fold(60.0, f64::max);
     let left = 12.0 + label_width + 12.0;
     let width = (left + CELL_WIDE * families.len() as f64 + 12.0).max(560.0);
     let lines = vec![
@@ -36,15 +42,35 @@ pub fn chart(answer: &Rates, title: &str) -> Picture {
         let x = left + CELL_WIDE * (j as f64 + 0.5);
         let parts = wrapped(family, 12.0, CELL_WIDE - 6.0);
         for (k, part) in parts.iter().enumerate() {
-            p.text((x, top - 8.0 - 15.0 * (parts.len() - 1 - k) as f64), part.clone(), 12.0, Anchor::Middle, ink::TEXT);
+            p.text(
+                (x, top - 8.0 - 15.0 * (parts.len() - 1 - k) as f64),
+                part.clone(),
+                12.0,
+                Anchor::Middle,
+                ink::TEXT,
+            );
         }
     }
-    let highest = answer.rows.iter().filter_map(|r| r.estimate.as_ref()).map(|e| e.value).fold(0.0, f64::max);
+    let highest = answer
+        .rows
+        .iter()
+        .filter_map(|r| r.estimate.as_ref())
+        .map(|e| e.value)
+        .fold(0.0, f64::max);
     for (i, cause) in causes.iter().enumerate() {
         let y = top + CELL_HIGH * i as f64;
-        p.text((left - 10.0, y + CELL_HIGH / 2.0), cause.clone(), 13.0, Anchor::End, ink::TEXT);
+        p.text(
+            (left - 10.0, y + CELL_HIGH / 2.0),
+            cause.clone(),
+            13.0,
+            Anchor::End,
+            ink::TEXT,
+        );
         for (j, family) in families.iter().enumerate() {
-            let found = answer.rows.iter().find(|r| is(r, Dimension::Family, family) && is(r, Dimension::Cause, cause));
+            let found = answer
+                .rows
+                .iter()
+                .find(|r| is(r, Dimension::Family, family) && is(r, Dimension::Cause, cause));
             cell(&mut p, found, highest, (left + CELL_WIDE * j as f64, y));
         }
     }
@@ -57,7 +83,12 @@ fn by_events(answer: &Rates, causes: Vec<String>) -> Vec<String> {
     let mut counted: Vec<(u64, String)> = causes
         .into_iter()
         .map(|cause| {
-            let n = answer.rows.iter().filter(|r| is(r, Dimension::Cause, &cause)).map(|r| r.evidence.events + r.walk_ins).sum();
+            let n = answer
+                .rows
+                .iter()
+                .filter(|r| is(r, Dimension::Cause, &cause))
+                .map(|r| r.evidence.events + r.walk_ins)
+                .sum();
             (n, cause)
         })
         .collect();
@@ -83,14 +114,28 @@ fn cell(p: &mut Picture, row: Option<&RateRow>, highest: f64, at: (f64, f64)) {
     match &row.estimate {
         Some(e) => {
             // The square root keeps small rates apart, where most cells are.
-            let ground = ink::ramp(if highest > 0.0 { (e.value / highest).sqrt() } else { 0.0 });
+            let ground = ink::ramp(if highest > 0.0 {
+                (e.value / highest).sqrt()
+            } else {
+                0.0
+            });
             p.filled(at, size, ground);
             let text = format!("{} {counts}", number::quantity(e.value));
             p.text(middle, text, 12.0, Anchor::Middle, ink::on(ground));
         }
         None => {
-            p.marks.push(super::picture::Mark::Hatched { at, size, ink: ink::GRID });
-            p.text(middle, format!("– {counts}"), 12.0, Anchor::Middle, ink::TEXT);
+            p.marks.push(super::picture::Mark::Hatched {
+                at,
+                size,
+                ink: ink::GRID,
+            });
+            p.text(
+                middle,
+                format!("– {counts}"),
+                12.0,
+                Anchor::Middle,
+                ink::TEXT,
+            );
         }
     }
 }

@@ -29,7 +29,8 @@ pub fn ramp(t: f64) -> Ink {
 
 /// Black or white, whichever can be read on `ground`.
 pub fn on(ground: Ink) -> Ink {
-    let brightness = 0.299 * f64::from(ground.0) + 0.587 * f64::from(ground.1) + 0.114 * f64::from(ground.2);
+    let brightness =
+        0.299 * f64::from(ground.0) + 0.587 * f64::from(ground.1) + 0.114 * f64::from(ground.2);
     if brightness > 140.0 { TEXT } else { PAPER }
 }
 

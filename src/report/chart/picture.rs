@@ -36,17 +36,42 @@ pub enum Anchor {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Mark {
     /// Straight line.
-    Line { from: (f64, f64), to: (f64, f64), ink: Ink, width: f64, dashed: bool },
+    Line {
+        from: (f64, f64),
+        to: (f64, f64),
+        ink: Ink,
+        width: f64,
+        dashed: bool,
+    },
     /// Filled box.
-    Box { at: (f64, f64), size: (f64, f64), ink: Ink },
+    Box {
+        at: (f64, f64),
+        size: (f64, f64),
+        ink: Ink,
+    },
     /// Box of diagonal lines: unknown, readable in grey.
-    Hatched { at: (f64, f64), size: (f64, f64), ink: Ink },
+    Hatched {
+        at: (f64, f64),
+        size: (f64, f64),
+        ink: Ink,
+    },
     /// Filled disc.
-    Disc { at: (f64, f64), radius: f64, ink: Ink },
+    Disc {
+        at: (f64, f64),
+        radius: f64,
+        ink: Ink,
+    },
     /// Filled shape.
     Shape { points: Vec<(f64, f64)>, ink: Ink },
     /// One line of text, vertically centred on its point.
-    Text { at: (f64, f64), text: String, size: f64, bold: bool, anchor: Anchor, ink: Ink },
+    Text {
+        at: (f64, f64),
+        text: String,
+        size: f64,
+        bold: bool,
+        anchor: Anchor,
+        ink: Ink,
+    },
 }
 
 /// A finished chart.
@@ -65,17 +90,34 @@ pub struct Picture {
 impl Picture {
     /// An empty sheet.
     pub fn new(width: f64, height: f64, description: impl Into<String>) -> Self {
-        Self { width, height, description: description.into(), marks: Vec::new() }
+        Self {
+            width,
+            height,
+            description: description.into(),
+            marks: Vec::new(),
+        }
     }
 
     /// A solid line.
     pub fn line(&mut self, from: (f64, f64), to: (f64, f64), ink: Ink, width: f64) {
-        self.marks.push(Mark::Line { from, to, ink, width, dashed: false });
+        self.marks.push(Mark::Line {
+            from,
+            to,
+            ink,
+            width,
+            dashed: false,
+        });
     }
 
     /// A dashed line.
     pub fn dashed(&mut self, from: (f64, f64), to: (f64, f64), ink: Ink, width: f64) {
-        self.marks.push(Mark::Line { from, to, ink, width, dashed: true });
+        self.marks.push(Mark::Line {
+            from,
+            to,
+            ink,
+            width,
+            dashed: true,
+        });
     }
 
     /// A filled box.
@@ -84,13 +126,41 @@ impl Picture {
     }
 
     /// Text.
-    pub fn text(&mut self, at: (f64, f64), text: impl Into<String>, size: f64, anchor: Anchor, ink: Ink) {
-        self.marks.push(Mark::Text { at, text: text.into(), size, bold: false, anchor, ink });
+    pub fn text(
+        &mut self,
+        at: (f64, f64),
+        text: impl Into<String>,
+        size: f64,
+        anchor: Anchor,
+        ink: Ink,
+    ) {
+        self.marks.push(Mark::Text {
+            at,
+            text: text.into(),
+            size,
+            bold: false,
+            anchor,
+            ink,
+        });
     }
 
     /// Bold text.
-    pub fn bold(&mut self, at: (f64, f64), text: impl Into<String>, size: f64, anchor: Anchor, ink: Ink) {
-        self.marks.push(Mark::Text { at, text: text.into(), size, bold: true, anchor, ink });
+    pub fn bold(
+        &mut self,
+        at: (f64, f64),
+        text: impl Into<String>,
+        size: f64,
+        anchor: Anchor,
+        ink: Ink,
+    ) {
+        self.marks.push(Mark::Text {
+            at,
+            text: text.into(),
+            size,
+            bold: true,
+            anchor,
+            ink,
+        });
     }
 
     /// Title, then lines of quiet text under it; gives the y below them.
@@ -117,8 +187,12 @@ impl Picture {
             let area = SVGBackend::with_string(&mut out, size).into_drawing_area();
             self.draw(&area, SVG_SCALE)?;
         }
-        let (_, body) = out.split_once("<svg ").ok_or_else(|| failed("no picture came out"))?;
-        let (_, body) = body.split_once('>').ok_or_else(|| failed("no picture came out"))?;
+        let (_, body) = out
+            .split_once("<svg ")
+            .ok_or_else(|| failed("no picture came out"))?;
+        let (_, body) = body
+            .split_once('>')
+            .ok_or_else(|| failed("no picture came out"))?;
         let label = maud::html! { title { (self.description) } }.into_string();
         Ok(format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" width=\"{}\" height=\"{}\" viewBox=\"0 0 {} {}\">\n{label}{body}",
@@ -145,7 +219,10 @@ impl Picture {
     }
 
     fn pixels(&self, scale: f64) -> (u32, u32) {
-        ((self.width * scale).ceil() as u32, (self.height * scale).ceil() as u32)
+        (
+            (self.width * scale).ceil() as u32,
+            (self.height * scale).ceil() as u32,
+        )
     }
 
     fn draw<B: DrawingBackend>(&self, area: &DrawingArea<B, Shift>, scale: f64) -> Result<()> {
@@ -158,7 +235,11 @@ impl Picture {
     }
 }
 
-fn draw_mark<B: DrawingBackend>(area: &DrawingArea<B, Shift>, mark: &Mark, scale: f64) -> Result<()> {
+fn draw_mark<B: DrawingBackend>(
+    area: &DrawingArea<B, Shift>,
+    mark: &Mark,
+    scale: f64,
+) -> Result<()> {
     let at = |p: (f64, f64)| ((p.0 * scale).round() as i32, (p.1 * scale).round() as i32);
     let stroke = |ink: Ink, width: f64| ShapeStyle {
         color: rgb(ink).to_rgba(),
@@ -167,34 +248,71 @@ fn draw_mark<B: DrawingBackend>(area: &DrawingArea<B, Shift>, mark: &Mark, scale
     };
     let told = |e: plotters::drawing::DrawingAreaErrorKind<B::ErrorType>| failed(&e.to_string());
     match mark {
-        Mark::Line { from, to, ink, width, dashed: false } => {
-            area.draw(&PathElement::new(vec![at(*from), at(*to)], stroke(*ink, *width))).map_err(told)
-        }
-        Mark::Line { from, to, ink, width, dashed: true } => {
+        Mark::Line {
+            from,
+            to,
+            ink,
+            width,
+            dashed: false,
+        } => area
+            .draw(&PathElement::new(
+                vec![at(*from), at(*to)],
+                stroke(*ink, *width),
+            ))
+            .map_err(told),
+        Mark::Line {
+            from,
+            to,
+            ink,
+            width,
+            dashed: true,
+        } => {
             for (a, b) in dashes(*from, *to) {
-                area.draw(&PathElement::new(vec![at(a), at(b)], stroke(*ink, *width))).map_err(told)?;
+                area.draw(&PathElement::new(vec![at(a), at(b)], stroke(*ink, *width)))
+                    .map_err(told)?;
             }
             Ok(())
         }
         Mark::Box { at: p, size, ink } => area
-            .draw(&Rectangle::new([at(*p), at((p.0 + size.0, p.1 + size.1))], rgb(*ink).filled()))
+            .draw(&Rectangle::new(
+                [at(*p), at((p.0 + size.0, p.1 + size.1))],
+                rgb(*ink).filled(),
+            ))
             .map_err(told),
         Mark::Hatched { at: p, size, ink } => {
             for (a, b) in hatch(*p, *size) {
-                area.draw(&PathElement::new(vec![at(a), at(b)], stroke(*ink, 1.0))).map_err(told)?;
+                area.draw(&PathElement::new(vec![at(a), at(b)], stroke(*ink, 1.0)))
+                    .map_err(told)?;
             }
-            area.draw(&Rectangle::new([at(*p), at((p.0 + size.0, p.1 + size.1))], stroke(*ink, 1.0))).map_err(told)
+            area.draw(&Rectangle::new(
+                [at(*p), at((p.0 + size.0, p.1 + size.1))],
+                stroke(*ink, 1.0),
+            ))
+            .map_err(told)
         }
-        Mark::Disc { at: p, radius, ink } => {
-            area.draw(&Circle::new(at(*p), (radius * scale).round() as i32, rgb(*ink).filled())).map_err(told)
-        }
+        Mark::Disc { at: p, radius, ink } => area
+            .draw(&Circle::new(
+                at(*p),
+                (radius * scale).round() as i32,
+                rgb(*ink).filled(),
+            ))
+            .map_err(told),
         Mark::Shape { points, ink } => {
             let points: Vec<_> = points.iter().map(|p| at(*p)).collect();
-            area.draw(&Polygon::new(points, rgb(*ink).filled())).map_err(told)
+            area.draw(&Polygon::new(points, rgb(*ink).filled()))
+                .map_err(told)
         }
-        Mark::Text { at: p, text, size, bold, anchor, ink } => {
+        Mark::Text {
+            at: p,
+            text,
+            size,
+            bold,
+            anchor,
+            ink,
+        } => {
             let style = style(*size * scale, *bold, *anchor, *ink);
-            area.draw(&Text::new(text.clone(), at(*p), style)).map_err(told)
+            area.draw(&Text::new(text.clone(), at(*p), style))
+                .map_err(told)
         }
     }
 }
@@ -205,7 +323,11 @@ fn style(size: f64, bold: bool, anchor: Anchor, ink: Ink) -> TextStyle<'static> 
         Anchor::Middle => HPos::Center,
         Anchor::End => HPos::Right,
     };
-    let weight = if bold { FontStyle::Bold } else { FontStyle::Normal };
+    let weight = if bold {
+        FontStyle::Bold
+    } else {
+        FontStyle::Normal
+    };
     let mut style = TextStyle::from((FAMILY, size, weight)).pos(Pos::new(h, VPos::Center));
     style.color = rgb(ink).to_backend_color();
     style
@@ -224,8 +346,16 @@ fn fonts() {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| {
         // A font that cannot be read shows in the first drawing, which then fails with the reason.
-        let _ = register_font(FAMILY, FontStyle::Normal, include_bytes!("font/DejaVuSans.subset.ttf"));
-        let _ = register_font(FAMILY, FontStyle::Bold, include_bytes!("font/DejaVuSans-Bold.subset.ttf"));
+        let _ = register_font(
+            FAMILY,
+            FontStyle::Normal,
+            include_bytes!("font/DejaVuSans.subset.ttf"),
+        );
+        let _ = register_font(
+            FAMILY,
+            FontStyle::Bold,
+            include_bytes!("font/DejaVuSans-Bold.subset.ttf"),
+        );
     });
 }
 
@@ -233,8 +363,15 @@ fn fonts() {
 pub fn text_width(text: &str, size: f64) -> f64 {
     fonts();
     // Measured at ten times the size, since the backend counts whole pixels.
-    let font = plotters::style::FontDesc::new(plotters::style::FontFamily::Name(FAMILY), 10.0 * size, FontStyle::Normal);
-    font.box_size(text).map_or(0.6 * size * text.chars().count() as f64, |(w, _)| f64::from(w) / 10.0)
+    let font = plotters::style::FontDesc::new(
+        plotters::style::FontFamily::Name(FAMILY),
+        10.0 * size,
+        FontStyle::Normal,
+    );
+    font.box_size(text)
+        .map_or(0.6 * size * text.chars().count() as f64, |(w, _)| {
+            f64::from(w) / 10.0
+        })
 }
 
 /// A text broken at spaces so that each line fits.
@@ -257,7 +394,9 @@ fn dashes(from: (f64, f64), to: (f64, f64)) -> Vec<((f64, f64), (f64, f64))> {
     let length = dx.hypot(dy);
     let n = (length / 7.0).ceil().max(1.0);
     let point = |t: f64| (from.0 + dx * t, from.1 + dy * t);
-    (0..n as usize).map(|i| (point(i as f64 / n), point((i as f64 + 0.6) / n))).collect()
+    (0..n as usize)
+        .map(|i| (point(i as f64 / n), point((i as f64 + 0.6) / n)))
+        .collect()
 }
 
 /// Diagonal lines clipped to a box.
@@ -266,9 +405,20 @@ fn hatch(at: (f64, f64), size: (f64, f64)) -> Vec<((f64, f64), (f64, f64))> {
     let mut lines = Vec::new();
     let mut offset = 5.0;
     while offset < w + h {
-        let start = if offset <= w { (offset, 0.0) } else { (w, offset - w) };
-        let end = if offset <= h { (0.0, offset) } else { (offset - h, h) };
-        lines.push(((at.0 + start.0, at.1 + start.1), (at.0 + end.0, at.1 + end.1)));
+        let start = if offset <= w {
+            (offset, 0.0)
+        } else {
+            (w, offset - w)
+        };
+        let end = if offset <= h {
+            (0.0, offset)
+        } else {
+            (offset - h, h)
+        };
+        lines.push((
+            (at.0 + start.0, at.1 + start.1),
+            (at.0 + end.0, at.1 + end.1),
+        ));
         offset += 5.0;
     }
     lines
@@ -281,13 +431,23 @@ mod tests {
     #[test]
     fn text_from_data_is_escaped_and_both_formats_come_out() {
         let mut picture = Picture::new(120.0, 40.0, "a <b> & c");
-        picture.text((10.0, 20.0), "x < y & \"z\"", 12.0, Anchor::Start, super::super::ink::TEXT);
+        picture.text(
+            (10.0, 20.0),
+            "x < y & \"z\"",
+            12.0,
+            Anchor::Start,
+            super::super::ink::TEXT,
+        );
         let svg = picture.svg().unwrap();
         assert!(svg.contains("<title>a &lt;b&gt; &amp; c</title>"), "{svg}");
         assert!(svg.contains("x &lt; y &amp;"), "{svg}");
         let png = picture.png().unwrap();
         assert_eq!(&png[..8], b"\x89PNG\r\n\x1a\n");
-        assert_eq!(picture.png().unwrap(), png, "the same picture must give the same bytes");
+        assert_eq!(
+            picture.png().unwrap(),
+            png,
+            "the same picture must give the same bytes"
+        );
     }
 
     #[test]

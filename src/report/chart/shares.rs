@@ -13,7 +13,12 @@ pub fn chart(answer: &Shares, group: &ShareGroup, title: &str) -> Picture {
     let mut lines: Vec<String> = group
         .causes
         .first()
-        .map(|first| format!("{} of {} confirmed failures: {}.", first.count, group.confirmed_cases, first.title))
+        .map(|first| {
+            format!(
+                "{} of {} confirmed failures: {}.",
+                first.count, group.confirmed_cases, first.title
+            )
+        })
         .into_iter()
         .collect();
     lines.push(format!(
@@ -23,7 +28,11 @@ pub fn chart(answer: &Shares, group: &ShareGroup, title: &str) -> Picture {
         100.0 * level
     ));
     if group.causes.len() > MOST {
-        lines.push(format!("The {} most frequent of {} causes.", MOST, group.causes.len()));
+        lines.push(format!(
+            "The {} most frequent of {} causes.",
+            MOST,
+            group.causes.len()
+        ));
     }
     picture(&Forest {
         title: title.to_string(),

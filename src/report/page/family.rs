@@ -16,25 +16,42 @@ pub fn write(report: &Report, page: &FamilyPage, folder: &Folder) -> Result<()> 
     folder.answer(&name("rates-by-band"), &page.by_band)?;
     folder.answer(&name("rates-by-cause"), &page.by_cause)?;
     folder.answer(&name("shares"), &page.shares)?;
-    let band = bands::chart(&page.by_band, &format!("From which distance on does {title} fail?"));
+    let band = bands::chart(
+        &page.by_band,
+        &format!("From which distance on does {title} fail?"),
+    );
     let band = folder.chart(&name("rates-by-band"), &band)?;
-    let causes = forest::picture(&site::rate_forest(&page.by_cause, &format!("What fails on {title}, and how often?")));
+    let causes = forest::picture(&site::rate_forest(
+        &page.by_cause,
+        &format!("What fails on {title}, and how often?"),
+    ));
     let causes = folder.chart(&name("rates-by-cause"), &causes)?;
     let shares = match page.shares.groups.first() {
         Some(group) if group.confirmed_cases > 0 => {
-            let chart = shares_chart::chart(&page.shares, group, &format!("What was at fault on {title}?"));
+            let chart = shares_chart::chart(
+                &page.shares,
+                group,
+                &format!("What was at fault on {title}?"),
+            );
             Some(folder.chart(&name("shares"), &chart)?)
         }
         _ => None,
     };
     let mut cylinder_charts = Vec::new();
     for (i, answer) in page.cylinders.iter().enumerate() {
-        let name = name(&format!("cylinders-{}", answer.question.causes.first().map_or("all", String::as_str)));
+        let name = name(&format!(
+            "cylinders-{}",
+            answer.question.causes.first().map_or("all", String::as_str)
+        ));
         folder.answer(&name, answer)?;
         let svg = folder.chart(&name, &cylinders::chart(answer, report.exercise))?;
         cylinder_charts.push((i, name, svg));
     }
-    let (band_sheet, cause_sheet, share_sheet) = (page.by_band.sheet(), page.by_cause.sheet(), page.shares.sheet());
+    let (band_sheet, cause_sheet, share_sheet) = (
+        page.by_band.sheet(),
+        page.by_cause.sheet(),
+        page.shares.sheet(),
+    );
     let body = html! {
         p { (page.family.arrangement()) }
         h2 { "From which distance on" }
@@ -72,6 +89,10 @@ pub fn write(report: &Report, page: &FamilyPage, folder: &Folder) -> Result<()> 
         (parts::cautions())
     };
     let links = report.links();
-    let shell = shell::Shell { title, stamp: report.stamp.as_deref(), links: &links };
+    let shell = shell::Shell {
+        title,
+        stamp: report.stamp.as_deref(),
+        links: &links,
+    };
     folder.page(&site::family_file(id), &shell::page(&shell, body))
 }

@@ -17,13 +17,23 @@ pub fn write(report: &Report, folder: &Folder) -> Result<()> {
     folder.answer("rates-by-family", &report.by_family)?;
     folder.answer("rates-by-family-and-cause", &report.by_family_and_cause)?;
     folder.answer("shares-of-causes", &report.shares)?;
-    let forest = forest::picture(&site::rate_forest(&report.by_family, "How often does each engine family fail?"));
+    let forest = forest::picture(&site::rate_forest(
+        &report.by_family,
+        "How often does each engine family fail?",
+    ));
     let forest = folder.chart("rates-by-family", &forest)?;
-    let map = heat_map::chart(&report.by_family_and_cause, "Which cause on which engine family?");
+    let map = heat_map::chart(
+        &report.by_family_and_cause,
+        "Which cause on which engine family?",
+    );
     let map = folder.chart("family-by-cause", &map)?;
     let causes = match report.shares.groups.first() {
         Some(group) => {
-            let chart = shares_chart::chart(&report.shares, group, "What was at fault, over all engines?");
+            let chart = shares_chart::chart(
+                &report.shares,
+                group,
+                "What was at fault, over all engines?",
+            );
             Some(folder.chart("shares-of-causes", &chart)?)
         }
         None => None,
@@ -53,6 +63,10 @@ pub fn write(report: &Report, folder: &Folder) -> Result<()> {
         (parts::caveats(report.by_family.caveats.iter().chain(&report.shares.caveats)))
         (parts::cautions())
     };
-    let page = shell::Shell { title: &report.title, stamp: report.stamp.as_deref(), links: &[] };
+    let page = shell::Shell {
+        title: &report.title,
+        stamp: report.stamp.as_deref(),
+        links: &[],
+    };
     folder.page("index.html", &shell::page(&page, body))
 }
