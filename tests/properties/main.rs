@@ -2,4 +2,6 @@
 
 mod history;
 mod intervals;
+mod life_coverage;
 mod readers;
+mod survival;
