@@ -19,6 +19,7 @@ pub mod piecewise_exponential;
 pub mod prediction;
 pub mod probability_plot;
 pub mod shared_shape;
+pub mod threshold;
 pub mod unfitted;
 pub mod weibull;
 
@@ -34,4 +35,5 @@ pub use piecewise_exponential::{BandHazard, PiecewiseExponential, piecewise_expo
 pub use prediction::{Chance, Prediction, prediction};
 pub use probability_plot::{PlotPoint, probability_plot};
 pub use shared_shape::{EqualShapes, SharedShape, shared_shape};
+pub use threshold::{ThresholdFit, fit_with_threshold};
 pub use unfitted::Unfitted;

@@ -111,6 +111,29 @@ impl Observed {
         self.failure_distances
     }
 
+    /// The smallest distance with failures; none without any.
+    pub fn first_failure(&self) -> Option<f64> {
+        let failed = self
+            .terms
+            .iter()
+            .filter(|term| term.failed + term.failed_before > 0.0);
+        failed.map(|term| term.log_distance.exp()).reduce(f64::min)
+    }
+
+    /// The same lives with distances counted from `start` on, before which nothing can fail: what happened up to it says
+    /// nothing and is left out. Failures at or before `start` would be impossible; choose it below the first.
+    pub fn after(&self, start: f64) -> Self {
+        let later = self
+            .terms
+            .iter()
+            .filter(|term| term.log_distance.exp() > start);
+        let terms = later.map(|term| Term {
+            log_distance: (term.log_distance.exp() - start).ln(),
+            ..*term
+        });
+        Self::new(terms.collect(), self.failures, self.lives)
+    }
+
     /// ln of the sum over lives of exit^shape - entry^shape, the exposure of a Weibull life of that shape; a life failed
     /// before a distance counts up to it. Scaled inside so that no power overflows.
     pub fn log_exposure(&self, shape: f64) -> f64 {

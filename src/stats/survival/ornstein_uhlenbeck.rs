@@ -7,8 +7,8 @@
 
 use std::f64::consts::PI;
 
-/// Functions in the basis. The sum of exponentials is cut where the last is e^-(lambda t), so short durations need many.
-const BASIS: usize = 48;
+/// Most functions in the basis.
+const LARGEST_BASIS: usize = 48;
 /// Shortest duration computed: below it the basis does not resolve the start. A band is then slightly too wide, never too
 /// narrow.
 const SHORTEST: f64 = 0.02;
@@ -19,9 +19,12 @@ const NEGLIGIBLE: f64 = 1e-11;
 /// The probability that the process, started in its stationary standard normal distribution, stays within (-x, x) over
 /// `duration`; x > 0. In relative terms the complement is right to about 1e-6.
 pub(super) fn probability_inside(x: f64, duration: f64) -> f64 {
-    let (mut matrix, mut start) = (hamiltonian(x), stationary_start(x));
-    diagonalise(&mut matrix, &mut start);
     let duration = duration.max(SHORTEST);
+    // The modes that have not died out, (2 m + 1) pi / (2 x) below sqrt(30 / duration), and some for their accuracy.
+    let alive = x / PI * (30.0 / duration).sqrt();
+    let size = (alive.ceil() as usize + 20).min(LARGEST_BASIS);
+    let (mut matrix, mut start) = (hamiltonian(x, size), stationary_start(x, size));
+    diagonalise(&mut matrix, &mut start);
     let modes = matrix.iter().enumerate().zip(&start);
     modes
         .map(|((m, row), coefficient)| {
@@ -32,7 +35,7 @@ pub(super) fn probability_inside(x: f64, duration: f64) -> f64 {
 }
 
 /// The matrix of H in the basis.
-fn hamiltonian(x: f64) -> Vec<Vec<f64>> {
+fn hamiltonian(x: f64, size: usize) -> Vec<Vec<f64>> {
     // The integral of z^2 cos(p pi z / x) over the interval, divided by 2 x.
     let square = |p: i64| {
         if p == 0 {
@@ -47,13 +50,13 @@ fn hamiltonian(x: f64) -> Vec<Vec<f64>> {
         let wave = (2.0 * m as f64 + 1.0) * PI / (2.0 * x);
         potential + if m == n { wave * wave - 0.5 } else { 0.0 }
     };
-    (0..BASIS)
-        .map(|m| (0..BASIS).map(|n| cell(m, n)).collect())
+    (0..size)
+        .map(|m| (0..size).map(|n| cell(m, n)).collect())
         .collect()
 }
 
 /// The coefficients of the root of the standard normal density, by Simpson's rule.
-fn stationary_start(x: f64) -> Vec<f64> {
+fn stationary_start(x: f64, size: usize) -> Vec<f64> {
     const INTERVALS: usize = 600;
     let step = x / INTERVALS as f64;
     let values: Vec<(f64, f64)> = (0..=INTERVALS)
@@ -68,7 +71,7 @@ fn stationary_start(x: f64) -> Vec<f64> {
         })
         .collect();
     let front = 2.0 / (x.sqrt() * (2.0 * PI).powf(0.25));
-    (0..BASIS)
+    (0..size)
         .map(|m| {
             let wave = (2.0 * m as f64 + 1.0) * PI / (2.0 * x);
             front

@@ -206,23 +206,18 @@ impl RiskTable {
         }
     }
 
-    /// The smallest distance from which the risk set stays at `least` or more until the failures past it are spent, that is:
-    /// the distance to condition on when the first risk sets are too small to carry the whole curve. None when no failure is
-    /// met by as many.
+    /// A distance to condition on when the first risk sets are too small to carry the whole curve: the last failure before
+    /// the first that is met by `least` lives or more, or the first entry when that is the very first failure. Small risk sets
+    /// at the far end are not looked at. None when no failure is met by as many.
     pub fn adequate_from(&self, least: u64) -> Option<f64> {
         let mut from = self.first_entry()?;
-        let mut met = false;
-        for (row, at_risk) in self.with_risk_sets() {
-            if row.failed == 0 {
-                continue;
-            }
+        for (row, at_risk) in self.with_risk_sets().filter(|(row, _)| row.failed > 0) {
             if at_risk >= least {
-                met = true;
-            } else if !met {
-                from = row.distance;
+                return Some(from);
             }
+            from = row.distance;
         }
-        met.then_some(from)
+        None
     }
 
     /// Stretches from one row to the next with the number at risk in between.
