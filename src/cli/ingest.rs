@@ -15,7 +15,7 @@ use crate::domain::problem::{AtFile, Problem, Result};
 use crate::ingest::account::{Account, FileAccount, Status};
 use crate::ingest::mapping::Mapping;
 use crate::ingest::mapping::code_list::Names;
-use crate::ingest::run::{Found, Ingest as Run, Job, Places};
+use crate::ingest::run::{Found, Ingest as Run, Job, Known, Places};
 use crate::ingest::translate::Naming;
 use crate::ingest::{guess, rule};
 use crate::report::render;
@@ -185,14 +185,15 @@ impl Ingest {
         for problem in &problems {
             say(&problem.to_string());
         }
-        let run = Run {
+        let mut run = Run {
             store: &store,
             names,
             names_text: &[catalog_text, families.to_toml()?].join("\n\u{0}\n"),
             naming: self.naming(&store)?,
             as_of: self.as_of.unwrap_or_else(today),
+            known: Known::default(),
         };
-        let account = Account::new(take_in(&run, &found.jobs, &mappings));
+        let account = Account::new(take_in(&mut run, &found.jobs, &mappings));
         match self.format {
             Form::Table => {
                 self.emit(render::table::render(&ingest_account::sheet(&account)).as_bytes())?
@@ -282,7 +283,7 @@ fn load_mappings(places: &Places, names: &Names) -> (Vec<Mapping>, Vec<Problem>)
     (mappings, problems)
 }
 
-fn take_in(run: &Run, jobs: &[Job], mappings: &[Mapping]) -> Vec<FileAccount> {
+fn take_in(run: &mut Run, jobs: &[Job], mappings: &[Mapping]) -> Vec<FileAccount> {
     let mut accounts = Vec::new();
     for job in jobs {
         let Some(mapping) = mappings.get(job.mapping) else {

@@ -19,7 +19,8 @@ use crate::store::batch::BatchHeader;
 use crate::store::batch_writer::{BatchWriter, Begin};
 use crate::store::durable::{sha256, sha256_file};
 
-use super::duplicates;
+use super::duplicates::{self, Repeats};
+use super::known::{Judgement, KnownVersions};
 use super::quarantine::{self, Entry};
 use super::sink::{Place, write_entry, write_row};
 
@@ -44,6 +45,20 @@ pub struct Ingest<'a> {
     pub naming: Naming,
     /// No record can be later, where the export's own day is not known.
     pub as_of: Day,
+    /// What the store holds, from file to file.
+    pub known: Known,
+}
+
+/// The versions of records that the store holds, as far as they are in memory.
+#[derive(Default)]
+pub enum Known {
+    /// Not looked up yet, or a file failed that had been added.
+    #[default]
+    NotYet,
+    /// All of them.
+    All(KnownVersions),
+    /// Too many: each file is compared by SQL.
+    TooMany,
 }
 
 impl Ingest<'_> {
@@ -52,7 +67,7 @@ impl Ingest<'_> {
     /// # Errors
     /// The file cannot be read, a column of the mapping is not there, or the store cannot be written.
     pub fn file(
-        &self,
+        &mut self,
         file: &Path,
         mapping: &Mapping,
         on_progress: OnProgress,
@@ -63,6 +78,7 @@ impl Ingest<'_> {
         );
         let export_date = mapping.export_date.of_file(file, mapping.at())?;
         let header = self.header(file, mapping, export_date)?;
+        let superseded = duplicates::superseded(self.store, &header)?;
         let mut batch = match self.store.begin_batch(header)? {
             Begin::AlreadyThere(info) => {
                 let mut account = FileAccount::new(shown.0, shown.1, Status::AlreadyThere)
@@ -92,10 +108,13 @@ impl Ingest<'_> {
             seen: vec![false; plan.used.len()],
             last_line: 0,
             flags_text: String::new(),
+            repeats: Repeats::default(),
+            // Taken out while a file is read: a file that fails leaves nothing behind.
+            known: known_versions(self.store, std::mem::take(&mut self.known), superseded)?,
         };
         filling.read_all(reader.as_mut(), on_progress)?;
-        let seen = filling.seen;
-        let mut account = filling.account;
+        let (seen, known, mut account) = (filling.seen, filling.known, filling.account);
+        let told = (!matches!(known, Known::TooMany)).then_some(filling.repeats);
         account.notes = reader.notes().to_vec();
         note_empty_columns(&plan, &seen, &mut account);
         if account.read == 0 {
@@ -103,7 +122,9 @@ impl Ingest<'_> {
                 .file(file)
                 .remedy("export it again, or take it out of the folder"));
         }
-        self.close(*batch, account)
+        let account = self.close(*batch, account, told)?;
+        self.known = known;
+        Ok(account)
     }
 
     fn header(
@@ -137,9 +158,17 @@ impl Ingest<'_> {
     }
 
     /// Counts duplicates and edits against the store, then makes the batch count.
-    fn close(&self, batch: BatchWriter, mut account: FileAccount) -> Result<FileAccount> {
+    fn close(
+        &self,
+        batch: BatchWriter,
+        mut account: FileAccount,
+        told: Option<Repeats>,
+    ) -> Result<FileAccount> {
         let finished = batch.finish()?;
-        let found = duplicates::count(self.store, &finished)?;
+        let found = match told {
+            Some(repeats) => repeats,
+            None => duplicates::count(self.store, &finished)?,
+        };
         account.duplicate = found.kept + found.flagged;
         account.kept = account.kept.saturating_sub(found.kept);
         account.flagged = account.flagged.saturating_sub(found.flagged);
@@ -168,6 +197,8 @@ struct Filling<'f, 'a> {
     seen: Vec<bool>,
     last_line: u64,
     flags_text: String,
+    known: Known,
+    repeats: Repeats,
 }
 
 /// How often progress is told.
@@ -329,13 +360,25 @@ impl Filling<'_, '_> {
                 write_row(self.batch, row, place, &mut self.flags_text)?;
             }
         }
+        let stored = rows.iter().filter(|r| !r.is_failed()).copied();
+        let judgement = judge(&mut self.known, &self.mapping.source, stored);
         let account = &mut self.account;
-        if rows.iter().any(|r| r.is_failed()) {
+        let repeats = &mut self.repeats;
+        let (count, duplicates) = if rows.iter().any(|r| r.is_failed()) {
             account.quarantined += 1;
+            (None, None)
         } else if flags.is_empty() {
-            account.kept += 1;
+            (Some(&mut account.kept), Some(&mut repeats.kept))
         } else {
-            account.flagged += 1;
+            (Some(&mut account.flagged), Some(&mut repeats.flagged))
+        };
+        if let (Some(count), Some(duplicates)) = (count, duplicates) {
+            *count += 1;
+            match judgement {
+                Judgement::Duplicate => *duplicates += 1,
+                Judgement::Edit => repeats.edited += 1,
+                Judgement::New => {}
+            }
         }
         for flag in flags {
             *account.flags.entry(flag.to_owned()).or_default() += 1;
@@ -349,6 +392,28 @@ impl Filling<'_, '_> {
         }
         Ok(())
     }
+}
+
+fn known_versions(store: &Store, known: Known, superseded: Option<i64>) -> Result<Known> {
+    match known {
+        Known::All(versions) if superseded.is_none() => Ok(Known::All(versions)),
+        Known::TooMany => Ok(Known::TooMany),
+        Known::All(_) | Known::NotYet => {
+            Ok(KnownVersions::load(store, superseded)?.map_or(Known::TooMany, Known::All))
+        }
+    }
+}
+
+/// What the rows of a record are to those that are known; told later by SQL where there are too many.
+fn judge<'r>(known: &mut Known, source: &str, rows: impl Iterator<Item = &'r Row>) -> Judgement {
+    let Known::All(versions) = known else {
+        return Judgement::New;
+    };
+    let judgement = versions.judge(source, rows);
+    if versions.is_full() {
+        *known = Known::TooMany;
+    }
+    judgement
 }
 
 fn count_word(unmatched: &mut BTreeMap<String, BTreeMap<String, u64>>, field: &str, word: &str) {

@@ -1,4 +1,5 @@
-//! Which records of a new batch the store knows already, and which change an older version.
+//! Which records of a new batch the store knows already, and which change an older version: for stores of any size, and
+//! the twin that `known` is held against.
 //!
 //! Counted by SQL over the finished files, before the batch counts: memory stays flat, because only one part of the digests
 //! is looked at in one pass. The rows themselves stay where they are; history leaves repeated ones out.
@@ -14,7 +15,7 @@ use crate::domain::table::Table;
 use crate::query::engine::{Engine, Rows};
 use crate::query::local::Local;
 use crate::query::statement::{self, Value};
-use crate::store::{FinishedBatch, Store, arrow_schema};
+use crate::store::{BatchHeader, FinishedBatch, Store, arrow_schema};
 
 /// Rows, old and new, whose digests are looked at in one pass.
 const ROWS_A_PASS: u64 = 4_000_000;
@@ -57,7 +58,8 @@ pub fn count(store: &Store, batch: &FinishedBatch) -> Result<Repeats> {
     let Some(folder) = folder else {
         return Ok(Repeats::default());
     };
-    let superseded = superseded(store, batch)?;
+    // No batch has the number -1.
+    let superseded = superseded(store, batch.header())?.unwrap_or(-1);
     let scratch = Scratch::default();
     let scratch = repeated_rows(store, batch, &mut engine, &folder, superseded, scratch)?;
     let line = Arc::new(Schema::new(vec![Field::new("line", DataType::Int64, true)]));
@@ -86,16 +88,15 @@ fn parquet(files: Vec<PathBuf>, schema: &SchemaRef) -> Rows {
     }
 }
 
-/// The batch that this one will stand in for (the same export, its mapping corrected) does not make its rows repeats.
-/// No batch has the number -1.
-fn superseded(store: &Store, batch: &FinishedBatch) -> Result<i64> {
-    let new = batch.header();
+/// The batch that a new one will stand in for (the same export, its mapping corrected): its rows do not make the new ones
+/// repeats.
+pub fn superseded(store: &Store, new: &BatchHeader) -> Result<Option<i64>> {
     let older = store.batches()?.into_iter().find(|b| {
         b.header.content_hash == new.content_hash
             && b.header.mapping == new.mapping
             && b.header.mapping_hash != new.mapping_hash
     });
-    Ok(older.map_or(-1, |b| b.seq))
+    Ok(older.map(|b| b.seq))
 }
 
 fn repeated_rows(

@@ -3,8 +3,9 @@
 pub mod batch;
 pub mod duplicates;
 pub mod find;
+pub mod known;
 pub mod quarantine;
 pub mod sink;
 
-pub use batch::{Ingest, OnProgress};
+pub use batch::{Ingest, Known, OnProgress};
 pub use find::{Found, Job, Places};

@@ -3,6 +3,8 @@
 
 use xxhash_rust::xxh3::Xxh3;
 
+use crate::domain::table::Table;
+
 use super::row::{Row, Value};
 
 /// XXH3 with 64 bits over a canonical form: a tag for each kind of value, lengths before texts.
@@ -39,6 +41,11 @@ pub fn digest(source: &str, row: &Row) -> i64 {
         }
     }
     hash.digest() as i64
+}
+
+/// The hash of what stays the same from version to version of a row: source, table and key of the record.
+pub fn key_hash(source: &str, table: Table, record: &str) -> u64 {
+    of_texts(&[source, table.name(), record]) as u64
 }
 
 /// The digest of a quarantine entry.

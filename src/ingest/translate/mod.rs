@@ -18,7 +18,7 @@ mod record;
 mod row;
 mod vehicle;
 
-pub use digest::of_texts as digest_of_texts;
+pub use digest::{key_hash, of_texts as digest_of_texts};
 pub use record::{Fate, Settings, Translator};
 pub use row::{Failure, Row, Value};
 pub use vehicle::{Naming, PSEUDONYM};
