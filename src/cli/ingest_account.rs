@@ -123,27 +123,47 @@ fn files(account: &Account) -> Grid {
 
 type Counts = std::collections::BTreeMap<String, u64>;
 
+/// From this many files on, rules are summed over all files; the JSON form has them file by file.
+const MANY_FILES: usize = 8;
+
 fn counts(
     id: &str,
     title: &str,
     account: &Account,
     of: impl Fn(&FileAccount) -> &Counts,
 ) -> Option<Grid> {
-    let mut rows = Vec::new();
-    for file in account
+    let committed: Vec<&FileAccount> = account
         .files
         .iter()
         .filter(|f| f.status == Status::Committed)
-    {
-        for (rule, n) in of(file) {
-            rows.push(vec![
-                Cell::Text(file.file.clone()),
-                Cell::Text(rule.clone()),
-                count(*n),
-                Cell::Text(way_out(rule).into()),
-            ]);
+        .collect();
+    let mut rows: Vec<(String, String, u64)> = Vec::new();
+    if committed.len() < MANY_FILES {
+        for file in committed {
+            rows.extend(
+                of(file)
+                    .iter()
+                    .map(|(rule, n)| (file.file.clone(), rule.clone(), *n)),
+            );
         }
+    } else {
+        let mut sums: std::collections::BTreeMap<&str, (usize, u64)> = Default::default();
+        for (rule, n) in committed.iter().flat_map(|f| of(f)) {
+            let sum = sums.entry(rule).or_default();
+            *sum = (sum.0 + 1, sum.1 + n);
+        }
+        rows.extend(
+            sums.into_iter()
+                .map(|(rule, (files, n))| (format!("{files} files"), rule.to_owned(), n)),
+        );
     }
+    let rows: Vec<Vec<Cell>> = rows
+        .into_iter()
+        .map(|(file, rule, n)| {
+            let way_out = Cell::Text(way_out(&rule).into());
+            vec![Cell::Text(file), Cell::Text(rule), count(n), way_out]
+        })
+        .collect();
     (!rows.is_empty()).then(|| Grid {
         id: id.into(),
         title: title.into(),

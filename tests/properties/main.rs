@@ -1,6 +1,7 @@
 //! Laws that hold for any input, tried with random ones.
 
 mod history;
+mod ingest;
 mod intervals;
 mod life_coverage;
 mod readers;

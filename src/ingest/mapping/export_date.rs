@@ -73,6 +73,11 @@ impl ExportDate {
     }
 }
 
+/// The day that a file's name holds anywhere, if any.
+pub fn found_in(file: &Path) -> Option<Day> {
+    day_in_name(file.file_name()?.to_str()?, "", "")
+}
+
 fn day_in_name(name: &str, before: &str, behind: &str) -> Option<Day> {
     let starts: Vec<usize> = if before.is_empty() {
         name.char_indices().map(|(i, _)| i).collect()

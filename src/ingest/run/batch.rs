@@ -425,7 +425,13 @@ fn count_word(unmatched: &mut BTreeMap<String, BTreeMap<String, u64>>, field: &s
     }
 }
 
+/// In fewer records a column may well be empty by chance.
+const RECORDS_TO_JUDGE_BY: u64 = 100;
+
 fn note_empty_columns(plan: &Plan, seen: &[bool], account: &mut FileAccount) {
+    if account.read < RECORDS_TO_JUDGE_BY {
+        return;
+    }
     for ((_, name), seen) in plan.used.iter().zip(seen) {
         if !seen {
             account.notes.push(format!(
