@@ -4,6 +4,7 @@ use super::cylinders::Cylinders;
 use super::parts::Caveat;
 use super::rates::Rates;
 use super::shares::Shares;
+use super::words;
 use crate::tally::Dimension;
 use crate::tally::rates::RateTally;
 
@@ -38,9 +39,9 @@ pub fn rates(answer: &Rates, tally: &RateTally) -> Vec<Caveat> {
         out.push(caveat(
             "walk-ins-apart",
             format!(
-                "{} failures of vehicles never seen before them are shown beside the rate and are not in it: their \
-                 distance before the first visit is unknown.",
-                total.walk_ins
+                "{} of vehicles never seen before, shown beside the rate and not in it: the distance before a first visit is \
+                 unknown.",
+                words::count(total.walk_ins, "failure")
             ),
         ));
     }
@@ -97,7 +98,10 @@ pub fn shares(answer: &Shares) -> Vec<Caveat> {
     if small > 0 {
         out.push(caveat(
             "few-cases",
-            format!("{small} groups have fewer than 20 confirmed cases: read the intervals."),
+            format!(
+                "fewer than 20 confirmed cases in {}: read the intervals.",
+                words::count(small as u64, "group")
+            ),
         ));
     }
     out.push(standing());
@@ -115,9 +119,9 @@ pub fn cylinders(answer: &Cylinders) -> Vec<Caveat> {
         out.push(caveat(
             "cylinder-unknown",
             format!(
-                "{} cases do not name the cylinder; the columns `at least` and `at most` show each share if none or \
+                "{} without a cylinder; the columns `at least` and `at most` show each share if none or \
                  all of them were on it.",
-                answer.unknown
+                words::count(answer.unknown, "case")
             ),
         ));
     }
@@ -125,9 +129,9 @@ pub fn cylinders(answer: &Cylinders) -> Vec<Caveat> {
         out.push(caveat(
             "cylinder-impossible",
             format!(
-                "{} cases name a cylinder that this engine family does not have and count nowhere here; check the family \
-                 and the cylinder of those cases.",
-                answer.impossible
+                "{} with a cylinder that this engine family does not have, counted nowhere here; check family and cylinder \
+                 of those cases.",
+                words::count(answer.impossible, "case")
             ),
         ));
     }
@@ -135,8 +139,8 @@ pub fn cylinders(answer: &Cylinders) -> Vec<Caveat> {
         out.push(caveat(
             "one-case-a-vehicle",
             format!(
-                "{} later cases of the same vehicles are left out.",
-                answer.repeats_left_out
+                "one case a vehicle counts: {} of the same vehicles left out.",
+                words::count(answer.repeats_left_out, "later case")
             ),
         ));
     }

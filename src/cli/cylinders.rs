@@ -76,12 +76,14 @@ fn one_family(asked: &Asked) -> Result<()> {
         return Ok(());
     }
     let known = asked.families.ids().collect::<Vec<_>>().join(", ");
-    Err(
-        Problem::usage("cylinders can be compared within one engine family only")
-            .field("--family")
-            .value(asked.filter.families.join(","))
-            .remedy(format!("give one of {known}")),
-    )
+    let problem = Problem::usage("cylinders can be compared within one engine family only")
+        .field("--family")
+        .remedy(format!("give one of {known}"));
+    Err(if asked.filter.families.is_empty() {
+        problem
+    } else {
+        problem.value(asked.filter.families.join(","))
+    })
 }
 
 fn with(

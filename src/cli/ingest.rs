@@ -210,12 +210,12 @@ impl Ingest {
     }
 
     fn open_store(&self, folder: &Path) -> Result<Store> {
-        let is_new = match std::fs::read_dir(folder) {
-            Ok(mut entries) => entries.next().is_none(),
-            Err(e) => e.kind() == std::io::ErrorKind::NotFound,
+        let options = InitOptions {
+            key: self.key.clone(),
+            keep_vin: self.keep_vin,
         };
+        let (store, is_new) = Store::open_or_init(folder, &options)?;
         if !is_new {
-            let store = Store::open(folder)?;
             if self.keep_vin && !store.keeps_vin() {
                 return Err(Problem::usage(
                     "this store keeps vehicles as keyed pseudonyms, and that cannot change",
@@ -225,11 +225,6 @@ impl Ingest {
             }
             return Ok(store);
         }
-        let options = InitOptions {
-            key: self.key.clone(),
-            keep_vin: self.keep_vin,
-        };
-        let store = Store::init(folder, &options)?;
         let vehicles = if self.keep_vin {
             "vehicle numbers are kept as they are".to_owned()
         } else {

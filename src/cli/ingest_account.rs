@@ -1,6 +1,7 @@
 //! The account of `ingest` as a sheet for people.
 
 use crate::answer::sheet::{Answer, Cell, Grid, Heading, Sheet, Show};
+use crate::answer::words;
 use crate::ingest::account::{Account, CONTRACT, FileAccount, Status};
 use crate::ingest::rule::way_out;
 
@@ -27,14 +28,14 @@ pub fn sheet(account: &Account) -> Sheet {
     }
     if totals.already_there > 0 {
         verdict.push(format!(
-            "{} files were in the store already",
-            totals.already_there
+            "in the store already: {}",
+            words::count(totals.already_there, "file")
         ));
     }
     if totals.failed > 0 {
         verdict.push(format!(
-            "{} files failed; nothing of them is in the store",
-            totals.failed
+            "failed, with nothing in the store: {}",
+            words::count(totals.failed, "file")
         ));
     }
     let mut grids = vec![files(account)];

@@ -120,9 +120,9 @@ impl Subcommand for RatesArgs {
             && answer.total.evidence.events == 0
             && answer.total.walk_ins == 0
         {
-            return Err(Problem::data("no record matches the question: no distance under observation and no failure")
+            return Err(Problem::data("there is no rate: among the records asked for, no vehicle was seen twice and nothing failed")
                 .file(asked.store.path())
-                .remedy("loosen the filters, or ingest visits and cases first (`boretally store list` shows what is there)"));
+                .remedy("loosen the filters, or ingest routine visits and cases too (`boretally store list` shows what is there)"));
         }
         self.output.emit(&answer)?;
         Ok(Outcome::Done)

@@ -47,6 +47,25 @@ impl Store {
     pub fn init(path: impl AsRef<Path>, options: &InitOptions) -> Result<Self> {
         let layout = Layout::new(path.as_ref());
         refuse_used_folder(&layout)?;
+        Self::make(layout, options)
+    }
+
+    /// Opens the store, or makes it where there is none; says whether it was made. Several processes may do so at once.
+    pub fn open_or_init(path: impl AsRef<Path>, options: &InitOptions) -> Result<(Self, bool)> {
+        let path = path.as_ref();
+        let layout = Layout::new(path);
+        if refuse_used_folder(&layout).is_ok() || is_half_made(&layout) {
+            match Self::make(layout, options) {
+                Ok(store) => return Ok((store, true)),
+                // Another process was faster: its store is taken.
+                Err(_) if Layout::new(path).settings().is_file() => {}
+                Err(problem) => return Err(problem),
+            }
+        }
+        Ok((Self::open(path)?, false))
+    }
+
+    fn make(layout: Layout, options: &InitOptions) -> Result<Self> {
         let mut settings = Settings {
             format: FORMAT,
             created_by: concat!("boretally ", env!("CARGO_PKG_VERSION")).into(),
@@ -58,6 +77,10 @@ impl Store {
         let file = file.unwrap_or_else(|| layout.default_key());
         refuse_key_inside(&file, &layout)?;
         create_folder(layout.root())?;
+        let lock = StoreLock::acquire(&layout)?;
+        if layout.settings().exists() {
+            return Err(there_already(layout.root()));
+        }
         if options.keep_vin {
             settings.vehicles = Vehicles::AsWritten;
         } else {
@@ -72,10 +95,10 @@ impl Store {
             create_folder(&folder)?;
         }
         open_to_write(&layout.readers())?;
-        open_to_write(&layout.lock())?;
         durable::sync_folder(layout.root())?;
         settings.save(&layout)?;
-        Self::open(path)
+        drop(lock);
+        Self::open(layout.root())
     }
 
     /// Opens a store for reading and writing.
@@ -292,12 +315,32 @@ fn refuse_key_inside(key: &Path, layout: &Layout) -> Result<()> {
     Ok(())
 }
 
+/// Whether another process is making the store just now, or died doing it: nothing but our own is there, and no batch can be.
+fn is_half_made(layout: &Layout) -> bool {
+    let own = [
+        layout.lock(),
+        layout.readers(),
+        layout.batches(),
+        layout.staging(),
+        layout.history(),
+        layout.settings().with_extension("unfinished"),
+    ];
+    let Ok(mut entries) = std::fs::read_dir(layout.root()) else {
+        return false;
+    };
+    layout.lock().is_file() && entries.all(|e| e.is_ok_and(|e| own.contains(&e.path())))
+}
+
+fn there_already(root: &Path) -> Problem {
+    Problem::data("there is a store here already")
+        .file(root)
+        .remedy("use it as it is, or choose another folder for a new one")
+}
+
 fn refuse_used_folder(layout: &Layout) -> Result<()> {
     let root = layout.root();
     if layout.settings().exists() {
-        return Err(Problem::data("there is a store here already")
-            .file(root)
-            .remedy("use it as it is, or choose another folder for a new one"));
+        return Err(there_already(root));
     }
     match std::fs::read_dir(root) {
         Ok(mut entries) => match entries.next() {
@@ -315,6 +358,27 @@ fn refuse_used_folder(layout: &Layout) -> Result<()> {
 mod tests {
     use super::*;
     use crate::store::sample::{ingest, store};
+
+    #[test]
+    fn many_may_make_the_store_at_once_and_one_that_died_is_no_obstacle() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("s");
+        let options = InitOptions::default();
+        // One that died: the folder and its lock file are there.
+        std::fs::create_dir(&path).unwrap();
+        std::fs::write(Layout::new(&path).lock(), "").unwrap();
+        let made: usize = std::thread::scope(|scope| {
+            let open = || usize::from(Store::open_or_init(&path, &options).unwrap().1);
+            let threads: Vec<_> = (0..8).map(|_| scope.spawn(open)).collect();
+            threads.into_iter().map(|t| t.join().unwrap()).sum()
+        });
+        assert_eq!(made, 1);
+        assert!(Store::open(&path).unwrap().vehicle_key().unwrap().is_some());
+        let other = folder.path().join("other");
+        std::fs::create_dir(&other).unwrap();
+        std::fs::write(other.join("letter.txt"), "").unwrap();
+        assert!(Store::open_or_init(&other, &options).is_err());
+    }
 
     #[test]
     fn a_store_is_made_once_and_found_again() {

@@ -50,8 +50,15 @@ pub fn generate(options: &Options, mut progress: impl FnMut(u64)) -> Result<Gene
         return Err(
             Problem::usage("the share of spoiled rows must be between 0 and 0.5")
                 .field("--mess")
-                .value(options.mess.to_string()),
+                .value(options.mess.to_string())
+                .remedy("write 0.03 to spoil 3 % of the rows"),
         );
+    }
+    if options.vehicles == 0 {
+        return Err(Problem::usage("a fleet needs at least one vehicle")
+            .field("--vehicles")
+            .value("0")
+            .remedy("give a number such as 3000"));
     }
     let beside = beside(&options.out)?;
     let model = Model::new(&options.scenario)?;

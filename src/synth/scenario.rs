@@ -272,7 +272,10 @@ impl Scenario {
     pub fn with_sites(mut self, count: usize) -> Result<Self> {
         let named = self.sites.len();
         if count == 0 || named == 0 {
-            return Err(Problem::usage("a fleet needs at least one site").field("--sites"));
+            return Err(Problem::usage("a fleet needs at least one site")
+                .field("--sites")
+                .value("0")
+                .remedy("give a number such as 5"));
         }
         for i in named..count {
             let Some(base) = self.sites.get(i % named).cloned() else {

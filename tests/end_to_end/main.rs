@@ -1,5 +1,7 @@
 //! From records in a store to answers, as a user meets it.
 
+mod contract_schema;
+mod contracts;
 mod history;
 mod history_cache;
 mod history_store;
@@ -10,4 +12,8 @@ mod ingest_messes;
 mod ingest_mistakes;
 mod ingest_shop;
 mod ingest_versions;
+mod interrupted;
+mod messages;
+mod readme;
+mod shop;
 mod store;

@@ -1,7 +1,7 @@
 //! `rates` as people see it: verdict, one table of cells, one of sensitivity.
 
 use super::compute::highest;
-use super::types::{RateRow, Rates};
+use super::types::{RateRow, Rates, VersusOthers};
 use crate::answer::columns::{Columns, distance_heading};
 use crate::answer::parts::Estimate;
 use crate::answer::sheet::{Answer, Cell, Grid, Sheet, Show};
@@ -213,14 +213,14 @@ pub fn verdict(answer: &Rates) -> Vec<String> {
     match &top.versus_others {
         Some(v) if v.p_adjusted < 0.05 && v.ratio.value > 1.0 => {
             line += &format!(
-                "; {} times the other engines, more than chance would often give",
-                words::number(v.ratio.value)
+                "; {}, more than chance would often give",
+                times_the_others(v)
             );
         }
         Some(v) => {
             line += &format!(
-                "; {} times the other engines, which chance alone could give (p {:.2} after adjustment)",
-                words::number(v.ratio.value),
+                "; {}, which chance alone could give (p {:.2} after adjustment)",
+                times_the_others(v),
                 v.p_adjusted
             );
         }
@@ -228,6 +228,18 @@ pub fn verdict(answer: &Rates) -> Vec<String> {
     }
     lines.push(line + ".");
     lines
+}
+
+/// A ratio to a rate of zero has no number.
+fn times_the_others(versus: &VersusOthers) -> String {
+    if versus.ratio.value.is_finite() {
+        format!(
+            "{} times the other engines",
+            words::number(versus.ratio.value)
+        )
+    } else {
+        "the other engines had no failure".to_string()
+    }
 }
 
 fn rate_words(estimate: &Estimate, answer: &Rates) -> String {

@@ -71,7 +71,7 @@ pub struct AcrossSites {
 /// This cell against the same cell of all other engines.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct VersusOthers {
-    /// Rate ratio with its exact conditional interval.
+    /// Rate ratio with its exact conditional interval; infinite (null in JSON) where the others have no event.
     pub ratio: Estimate,
     /// Exact two-sided p-value.
     pub p: f64,

@@ -57,6 +57,7 @@ impl RawMapping {
                 let before = text.get(..span.start).unwrap_or("");
                 problem = problem.line(before.matches('\n').count() as u64 + 1);
                 if let Some(found) = text.get(span)
+                    && !found.is_empty()
                     && !found.contains('\n')
                 {
                     problem = problem.value(found);

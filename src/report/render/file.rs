@@ -7,7 +7,9 @@ use crate::domain::problem::{AtFile, Result};
 /// Writes `bytes` to `file`, making its folder; an earlier file stays until the new one is whole.
 pub fn write(file: &Path, bytes: &[u8]) -> Result<()> {
     if let Some(folder) = file.parent().filter(|f| !f.as_os_str().is_empty()) {
-        std::fs::create_dir_all(folder).at_file("make the folder", folder)?;
+        std::fs::create_dir_all(folder)
+            .at_file("make the folder", folder)
+            .map_err(|p| p.remedy("choose a place where a folder can be made and you may write"))?;
     }
     let mut beside = file.as_os_str().to_owned();
     beside.push(format!(".{}.part", std::process::id()));
