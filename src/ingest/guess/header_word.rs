@@ -13,411 +13,137 @@ pub enum Meaning {
 
 use Field::*;
 
-/// Phrases in plain form (lower case, no accents, single spaces). The longest phrase found in a name wins.
-const PHRASES: &[(Meaning, &[&str])] = &[
+/// Phrases in plain form (lower case, no accents, single spaces), parted by commas. The longest phrase found in a name wins.
+const PHRASES: &[(Meaning, &str)] = &[
     (
         Meaning::Field(Vehicle),
-        &[
-            "vin",
-            "chassis",
-            "chassis no",
-            "chassis number",
-            "fin",
-            "fahrgestell",
-            "fahrgestellnr",
-            "fahrgestellnummer",
-            "bastidor",
-            "vehicle",
-            "vehicle id",
-            "unit no",
-            "unit number",
-            "unit id",
-            "fleet no",
-            "asset",
-            "fahrzeug",
-            "vehicule",
-            "vehiculo",
-            "numero de serie",
-        ],
+        "vin, chassis, chassis no, chassis number, fin, fahrgestell, fahrgestellnr, \
+         fahrgestellnummer, bastidor, vehicle, vehicle id, unit no, unit number, unit id, \
+         fleet no, asset, fahrzeug, vehicule, vehiculo, numero de serie",
     ),
     (
         Meaning::Field(Site),
-        &[
-            "site", "shop", "location", "loc", "branch", "depot", "workshop", "filiale",
-            "standort", "betrieb", "agence", "atelier", "sucursal", "taller", "garage",
-        ],
+        "site, shop, location, loc, branch, depot, workshop, filiale, standort, betrieb, agence, \
+         atelier, sucursal, taller, garage",
     ),
     (
         Meaning::Field(Opened),
-        &[
-            "date",
-            "in date",
-            "date in",
-            "opened",
-            "open date",
-            "date opened",
-            "visit date",
-            "ro date",
-            "order date",
-            "datum",
-            "eingang",
-            "annahme",
-            "auftragsdatum",
-            "annahmedatum",
-            "ouverture",
-            "date entree",
-            "date d entree",
-            "fecha",
-            "fecha entrada",
-            "fecha de entrada",
-            "apertura",
-            "day",
-        ],
+        "date, in date, date in, opened, open date, date opened, visit date, ro date, order date, \
+         datum, eingang, annahme, auftragsdatum, annahmedatum, ouverture, date entree, \
+         date d entree, fecha, fecha entrada, fecha de entrada, apertura, day",
     ),
     (
         Meaning::Field(Closed),
-        &[
-            "closed",
-            "close date",
-            "date closed",
-            "date out",
-            "out date",
-            "completed",
-            "finished",
-            "fertig",
-            "abschluss",
-            "fertigstellung",
-            "cloture",
-            "date sortie",
-            "date de sortie",
-            "cierre",
-            "fecha salida",
-            "fecha de salida",
-        ],
+        "closed, close date, date closed, date out, out date, completed, finished, fertig, \
+         abschluss, fertigstellung, cloture, date sortie, date de sortie, cierre, fecha salida, \
+         fecha de salida",
     ),
     (
         Meaning::Field(Odometer),
-        &[
-            "odometer",
-            "odo",
-            "mileage",
-            "miles",
-            "mi",
-            "km",
-            "kms",
-            "km in",
-            "miles in",
-            "kilometer",
-            "kilometers",
-            "laufleistung",
-            "km stand",
-            "kilometerstand",
-            "tacho",
-            "tachostand",
-            "kilometrage",
-            "compteur",
-            "kilometraje",
-            "kilometros",
-            "odometro",
-        ],
+        "odometer, odo, mileage, miles, mi, km, kms, km in, miles in, kilometer, kilometers, \
+         laufleistung, km stand, kilometerstand, tacho, tachostand, kilometrage, compteur, \
+         kilometraje, kilometros, odometro",
     ),
     (
         Meaning::Field(Engine),
-        &[
-            "engine",
-            "engine text",
-            "engine code",
-            "engine type",
-            "motor",
-            "motortyp",
-            "motorkennung",
-            "moteur",
-            "type moteur",
-        ],
+        "engine, engine text, engine code, engine type, motor, motortyp, motorkennung, moteur, \
+         type moteur",
     ),
     (
         Meaning::Field(ModelYear),
-        &[
-            "my",
-            "model year",
-            "year",
-            "yr",
-            "baujahr",
-            "bj",
-            "modelljahr",
-            "annee",
-            "annee modele",
-            "ano",
-            "ano modelo",
-        ],
+        "my, model year, year, yr, baujahr, bj, modelljahr, annee, annee modele, ano, ano modelo",
     ),
     (
         Meaning::Field(EngineReplaced),
-        &[
-            "engine replaced",
-            "new engine",
-            "motor neu",
-            "motor ersetzt",
-            "neuer motor",
-            "moteur neuf",
-            "moteur remplace",
-            "motor nuevo",
-        ],
+        "engine replaced, new engine, motor neu, motor ersetzt, neuer motor, moteur neuf, \
+         moteur remplace, motor nuevo",
     ),
     (
         Meaning::Field(CaseId),
-        &[
-            "order",
-            "order no",
-            "order number",
-            "ro",
-            "ro number",
-            "ro no",
-            "work order",
-            "job",
-            "job no",
-            "ticket",
-            "case",
-            "case id",
-            "id",
-            "auftrag",
-            "auftragsnr",
-            "auftrags nr",
-            "auftragsnummer",
-            "ordre",
-            "numero ordre",
-            "n ordre",
-            "orden",
-            "numero de orden",
-            "n orden",
-        ],
+        "order, order no, order number, ro, ro number, ro no, work order, job, job no, ticket, \
+         case, case id, id, auftrag, auftragsnr, auftrags nr, auftragsnummer, ordre, numero ordre, \
+         n ordre, orden, numero de orden, n orden",
     ),
     (
         Meaning::Field(Codes),
-        &[
-            "code",
-            "codes",
-            "dtc",
-            "dtcs",
-            "trouble codes",
-            "fault codes",
-            "fehlercode",
-            "fehlercodes",
-            "fehlerspeicher",
-            "codes defaut",
-            "code defaut",
-            "codigos",
-            "codigos de averia",
-        ],
+        "code, codes, dtc, dtcs, trouble codes, fault codes, fehlercode, fehlercodes, \
+         fehlerspeicher, codes defaut, code defaut, codigos, codigos de averia",
     ),
     (
         Meaning::Field(ComplaintCylinder),
-        &[
-            "complaint cylinder",
-            "misfire cylinder",
-            "beanstandeter zylinder",
-        ],
+        "complaint cylinder, misfire cylinder, beanstandeter zylinder",
     ),
     (
         Meaning::Field(Outcome),
-        &[
-            "outcome",
-            "status",
-            "disposition",
-            "statut",
-            "estado",
-            "fallausgang",
-        ],
+        "outcome, status, disposition, statut, estado, fallausgang",
     ),
     (
         Meaning::Field(Cause),
-        &[
-            "cause",
-            "root cause",
-            "confirmed cause",
-            "ursache",
-            "schadensursache",
-            "causa",
-            "defect",
-            "diagnosis",
-            "diagnose",
-            "diagnostic",
-            "diagnostico",
-        ],
+        "cause, root cause, confirmed cause, ursache, schadensursache, causa, defect, diagnosis, \
+         diagnose, diagnostic, diagnostico",
     ),
     (
         Meaning::Field(FailureMode),
-        &[
-            "failure mode",
-            "mode",
-            "schadensbild",
-            "fehlerart",
-            "mode de defaillance",
-            "modo de fallo",
-        ],
+        "failure mode, mode, schadensbild, fehlerart, mode de defaillance, modo de fallo",
     ),
     (
         Meaning::Field(Cylinder),
-        &[
-            "cylinder", "cyl", "zylinder", "zyl", "cylindre", "cilindro", "cil",
-        ],
+        "cylinder, cyl, zylinder, zyl, cylindre, cilindro, cil",
     ),
     (
         Meaning::Field(Confirmation),
-        &[
-            "confirmation",
-            "confirmed",
-            "proof",
-            "bestatigung",
-            "nachweis",
-            "preuve",
-            "confirmacion",
-        ],
+        "confirmation, confirmed, proof, bestatigung, nachweis, preuve, confirmacion",
     ),
     (
         Meaning::Field(Repair),
-        &[
-            "repair",
-            "correction",
-            "work done",
-            "reparatur",
-            "arbeit",
-            "reparation",
-            "reparacion",
-            "trabajo",
-        ],
+        "repair, correction, work done, reparatur, arbeit, reparation, reparacion, trabajo",
     ),
     (
         Meaning::Field(LabourHours),
-        &[
-            "labour",
-            "labor",
-            "labour hours",
-            "labor hours",
-            "hours",
-            "hrs",
-            "stunden",
-            "arbeitsstunden",
-            "arbeitszeit",
-            "heures",
-            "horas",
-        ],
+        "labour, labor, labour hours, labor hours, hours, hrs, stunden, arbeitsstunden, \
+         arbeitszeit, heures, horas",
     ),
     (
         Meaning::Field(Cost),
-        &[
-            "cost",
-            "net",
-            "net cost",
-            "amount",
-            "price",
-            "total",
-            "net total",
-            "kosten",
-            "netto",
-            "betrag",
-            "preis",
-            "cout",
-            "montant",
-            "prix",
-            "coste",
-            "importe",
-            "precio",
-        ],
+        "cost, net, net cost, amount, price, total, net total, kosten, netto, betrag, preis, cout, \
+         montant, prix, coste, importe, precio",
     ),
     (
         Meaning::Field(Currency),
-        &[
-            "currency", "wahrung", "waehrung", "devise", "moneda", "divisa",
-        ],
+        "currency, wahrung, waehrung, devise, moneda, divisa",
     ),
-    (Meaning::Field(PriceYear), &["price year", "preisjahr"]),
+    (Meaning::Field(PriceYear), "price year, preisjahr"),
     (
         Meaning::Field(Payer),
-        &[
-            "payer",
-            "paid by",
-            "pay type",
-            "kostentrager",
-            "kostentraeger",
-            "zahler",
-            "payeur",
-            "pagador",
-        ],
+        "payer, paid by, pay type, kostentrager, kostentraeger, zahler, payeur, pagador",
     ),
     (
         Meaning::Field(Step),
-        &["step", "step no", "seq", "schritt", "etape", "paso"],
+        "step, step no, seq, schritt, etape, paso",
     ),
     (
         Meaning::Field(Test),
-        &[
-            "test",
-            "test done",
-            "prufung",
-            "pruefung",
-            "messung",
-            "essai",
-            "prueba",
-            "ensayo",
-        ],
+        "test, test done, prufung, pruefung, messung, essai, prueba, ensayo",
     ),
     (
         Meaning::Field(Reading),
-        &[
-            "reading",
-            "value",
-            "measured",
-            "measurement",
-            "messwert",
-            "wert",
-            "valeur",
-            "mesure",
-            "lectura",
-            "valor",
-        ],
+        "reading, value, measured, measurement, messwert, wert, valeur, mesure, lectura, valor",
     ),
     (
         Meaning::Field(Result),
-        &[
-            "result",
-            "test result",
-            "verdict",
-            "ergebnis",
-            "befund",
-            "resultat",
-            "resultado",
-        ],
+        "result, test result, verdict, ergebnis, befund, resultat, resultado",
     ),
     (
         Meaning::Field(LeakPath),
-        &[
-            "leak path",
-            "path",
-            "leak to",
-            "leckweg",
-            "undicht",
-            "fuite",
-            "fuga",
-        ],
+        "leak path, path, leak to, leckweg, undicht, fuite, fuga",
     ),
     (
         Meaning::Field(Minutes),
-        &[
-            "minutes",
-            "mins",
-            "min",
-            "bench time",
-            "minuten",
-            "duree",
-            "minutos",
-        ],
+        "minutes, mins, min, bench time, minuten, duree, minutos",
     ),
     (
         Meaning::Unit,
-        &[
-            "unit", "units", "u", "uom", "odo unit", "einheit", "unite", "unidad",
-        ],
+        "unit, units, u, uom, odo unit, einheit, unite, unidad",
     ),
 ];
 
@@ -433,11 +159,13 @@ pub fn meaning(name: &str) -> Option<(Meaning, &'static str)> {
     let padded = format!(" {words} ");
     PHRASES
         .iter()
-        .flat_map(|(meaning, phrases)| phrases.iter().map(move |p| (*meaning, *p)))
+        .flat_map(|(meaning, phrases)| phrases.split(", ").map(move |p| (*meaning, p)))
         .filter(|(_, phrase)| padded.contains(&format!(" {phrase} ")))
-        // The first of equally long ones, which is the more common meaning.
-        .rev()
-        .max_by_key(|(_, phrase)| phrase.len())
+        .fold(None, |best: Option<(Meaning, &str)>, found| match best {
+            // The first of equally long ones, which is the more common meaning.
+            Some(best) if best.1.len() >= found.1.len() => Some(best),
+            _ => Some(found),
+        })
 }
 
 /// The unit that a column's name carries: "Odometer (mi)", "Km in", "Compression psi".

@@ -6,9 +6,10 @@ use crate::domain::table::Table;
 use crate::ingest::read::{DateOrder, RecordReader};
 
 use super::code_list::CodeList;
+use super::condition::{Condition, Test};
 use super::export_date::ExportDate;
 use super::field::Field;
-use super::file::{Condition, Mapping, TableMapping, Test};
+use super::file::{Mapping, TableMapping};
 use super::mistake::one_of;
 use super::source::{FieldSource, UnitSource, VehicleKind};
 

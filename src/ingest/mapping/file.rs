@@ -1,6 +1,6 @@
 //! A checked mapping: what is wrong is told when the file is loaded, so that nothing later can fail for it.
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use crate::domain::distance::DistanceUnit;
@@ -11,7 +11,9 @@ use crate::ingest::cell::number::NumberFormat;
 use crate::ingest::cell::text::{self, normal_form};
 use crate::ingest::read::Format;
 
+use super::check;
 use super::code_list::{CodeList, Names};
+use super::condition::{Condition, Exclusion, conditions, exclusions};
 use super::export_date::ExportDate;
 use super::field::{Field, Words};
 use super::mistake::InMapping;
@@ -47,15 +49,6 @@ pub struct Mapping {
     pub distance_unit: Option<DistanceUnit>,
 }
 
-/// Records whose column holds one of these words are left out.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Exclusion {
-    /// Column of the export.
-    pub column: String,
-    /// Normal forms of the words.
-    pub words: HashSet<String>,
-}
-
 /// One `[[table]]`.
 #[derive(Debug, Clone)]
 pub struct TableMapping {
@@ -77,28 +70,6 @@ pub struct TableMapping {
     pub codes: Vec<(Field, CodeList)>,
 }
 
-/// A condition on one column.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Condition {
-    /// Column of the export.
-    pub column: String,
-    /// What must be true of it.
-    pub test: Test,
-}
-
-/// What must be true of a cell; words are in normal form.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Test {
-    /// It is one of these words.
-    OneOf(Vec<String>),
-    /// It is none of these words.
-    NoneOf(Vec<String>),
-    /// It is empty.
-    Empty,
-    /// It is not empty.
-    NotEmpty,
-}
-
 impl Mapping {
     /// Reads and checks a mapping file.
     ///
@@ -118,7 +89,7 @@ impl Mapping {
                 "name the system the export comes from; record keys are unique within it",
             ));
         }
-        check_globs(&raw.files, at)?;
+        check::globs(&raw.files, at)?;
         if raw.table.is_empty() {
             return Err(at.mistake("table", "the mapping fills no table").remedy(
                 "add a [[table]] with into = \"visits\", \"cases\", \"findings\" or \"tests\"",
@@ -130,7 +101,7 @@ impl Mapping {
             let table = table_mapping(i, raw_table, &raw.codes, &defaults, &tables, names, at)?;
             tables.push(table);
         }
-        check_codes_are_used(&raw, &tables, at)?;
+        check::codes_are_used(&raw, &tables, at)?;
         Ok(Self {
             file: file.to_path_buf(),
             text: text.to_owned(),
@@ -154,22 +125,6 @@ impl Mapping {
     pub fn at(&self) -> InMapping<'_> {
         InMapping(&self.file)
     }
-}
-
-fn check_globs(files: &[String], at: InMapping) -> Result<()> {
-    if files.is_empty() {
-        return Err(at
-            .mistake("files", "the mapping is for no file")
-            .remedy("write files = [\"*.csv\"], relative to the mapping file"));
-    }
-    for pattern in files {
-        glob::Pattern::new(pattern).map_err(|e| {
-            at.mistake("files", format!("not a file pattern: {e}"))
-                .value(pattern)
-                .remedy("`*` stands for a part of a name, `**` for any folders, [ab] for one of these signs")
-        })?;
-    }
-    Ok(())
 }
 
 /// `[defaults]`.
@@ -244,8 +199,8 @@ fn table_mapping(
         fields,
         defaults,
     };
-    check_constants(&table, names, at)?;
-    check_required(&table, at)?;
+    check::constants(&table, names, at)?;
+    check::required(&table, at)?;
     Ok(table)
 }
 
@@ -303,76 +258,6 @@ fn texts(value: &toml::Value, key: &str, expected: &str, at: InMapping) -> Resul
     })
 }
 
-fn words(value: &toml::Value, key: &str, at: InMapping) -> Result<Vec<String>> {
-    let list = match value {
-        toml::Value::Array(list) => list.iter().map(constant).collect::<Option<Vec<_>>>(),
-        other => constant(other).map(|t| vec![t]),
-    };
-    list.map(|l| l.iter().map(|w| normal_form(w)).collect())
-        .ok_or_else(|| {
-            at.mistake(key, "should be a word or a list of words, in quotes")
-                .value(value.to_string())
-        })
-}
-
-fn conditions(value: Option<&toml::Value>, key: &str, at: InMapping) -> Result<Vec<Condition>> {
-    match value {
-        None => Ok(Vec::new()),
-        Some(toml::Value::Array(list)) => list.iter().map(|v| condition(v, key, at)).collect(),
-        Some(one) => Ok(vec![condition(one, key, at)?]),
-    }
-}
-
-fn condition(value: &toml::Value, key: &str, at: InMapping) -> Result<Condition> {
-    let way_out = "write { column = \"Line\", equals = \"1\" }; there are: equals, not_equals, empty = true, not_empty = true";
-    let wrong = |what: &str| {
-        at.mistake(key, what)
-            .value(value.to_string())
-            .remedy(way_out)
-    };
-    let table = value
-        .as_table()
-        .ok_or_else(|| wrong("a condition is a table"))?;
-    let mut column = None;
-    let mut test = None;
-    for (name, value) in table {
-        let yes = value.as_bool() == Some(true);
-        let found = match name.as_str() {
-            "column" => {
-                column = value.as_str().map(str::to_owned);
-                continue;
-            }
-            "equals" => Test::OneOf(words(value, key, at)?),
-            "not_equals" => Test::NoneOf(words(value, key, at)?),
-            "empty" if yes => Test::Empty,
-            "not_empty" if yes => Test::NotEmpty,
-            _ => return Err(wrong("the condition has a key it does not know")),
-        };
-        if test.replace(found).is_some() {
-            return Err(wrong(
-                "a condition tests one thing; write a list of conditions for several",
-            ));
-        }
-    }
-    match (column, test) {
-        (Some(column), Some(test)) => Ok(Condition { column, test }),
-        _ => Err(wrong("a condition needs a column and a test")),
-    }
-}
-
-fn exclusions(raw: &BTreeMap<String, toml::Value>, at: InMapping) -> Result<Vec<Exclusion>> {
-    raw.iter()
-        .map(|(column, value)| {
-            Ok(Exclusion {
-                column: column.clone(),
-                words: words(value, &format!("exclude.{column:?}"), at)?
-                    .into_iter()
-                    .collect(),
-            })
-        })
-        .collect()
-}
-
 fn code_lists(
     fields: &[(Field, FieldSource)],
     allowed: &[Field],
@@ -405,31 +290,6 @@ fn code_lists(
     Ok(lists)
 }
 
-/// A list that no field uses is a misspelt name.
-fn check_codes_are_used(raw: &RawMapping, tables: &[TableMapping], at: InMapping) -> Result<()> {
-    for name in raw.codes.keys() {
-        let stated = tables
-            .iter()
-            .flat_map(|t| &t.fields)
-            .any(|(_, s)| s.codes.as_deref() == Some(name));
-        let own = Field::from_name(name).is_some_and(|f| f.words() != Words::None);
-        if !stated && !own && !matches!(name.as_str(), "unit" | "distance_unit") {
-            let known = Field::ALL
-                .iter()
-                .filter(|f| f.words() != Words::None)
-                .map(|f| f.name())
-                .chain(["unit", "distance_unit"]);
-            return Err(at.unknown(
-                &format!("codes.{name}"),
-                "field with code words",
-                name,
-                known,
-            ));
-        }
-    }
-    Ok(())
-}
-
 fn unit_words<U>(
     raw: &RawMapping,
     name: &str,
@@ -450,69 +310,4 @@ fn unit_words<U>(
             Ok((normal_form(word), unit))
         })
         .collect()
-}
-
-/// Constants of coded fields must mean something, as every word of an export must.
-fn check_constants(table: &TableMapping, names: &Names, at: InMapping) -> Result<()> {
-    let mapped = table
-        .fields
-        .iter()
-        .filter_map(|(f, s)| s.value.as_ref().map(|v| (*f, v, "columns")));
-    let defaults = table.defaults.iter().map(|(f, v)| (*f, v, "defaults"));
-    for (field, value, place) in mapped.chain(defaults) {
-        let listed = table
-            .codes
-            .iter()
-            .any(|(f, list)| *f == field && list.get(value).is_some());
-        if !listed && names.resolve(field, value).is_none() {
-            let mut mistake = at
-                .mistake(
-                    &format!("{}: {place}.{}", table.key, field.name()),
-                    "not a value the field can have",
-                )
-                .value(value);
-            if let Some(near) = names.did_you_mean(field, value) {
-                mistake = mistake.remedy(format!("did you mean {near:?}?"));
-            }
-            return Err(mistake);
-        }
-    }
-    Ok(())
-}
-
-/// A field that the table cannot do without must come from somewhere.
-fn check_required(table: &TableMapping, at: InMapping) -> Result<()> {
-    let given = |field: Field| {
-        table.fields.iter().any(|(f, _)| *f == field)
-            || table.defaults.iter().any(|(f, _)| *f == field)
-    };
-    for column in table.into.own_columns().iter().filter(|c| c.required) {
-        let Some(field) = Field::from_name(column.name) else {
-            continue;
-        };
-        if !given(field) {
-            return Err(at
-                .mistake(
-                    &format!("{}.columns", table.key),
-                    format!(
-                        "{} is not mapped, and {} cannot do without it",
-                        field.name(),
-                        table.into.name()
-                    ),
-                )
-                .remedy(format!(
-                    "map {} to a column, or give a constant under [defaults]",
-                    field.name()
-                )));
-        }
-    }
-    if given(Field::Cost) && !given(Field::Currency) {
-        return Err(at
-            .mistake(
-                &format!("{}.columns.cost", table.key),
-                "a cost without a currency cannot be added up",
-            )
-            .remedy("map currency to a column, or write currency = \"EUR\" under [defaults]"));
-    }
-    Ok(())
 }

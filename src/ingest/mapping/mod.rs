@@ -76,7 +76,9 @@
 //! Unmapped columns are not imported and do not reach the quarantine either.
 
 pub mod bind;
+mod check;
 pub mod code_list;
+pub mod condition;
 pub mod export_date;
 pub mod field;
 pub mod file;
@@ -84,5 +86,6 @@ pub mod mistake;
 pub mod raw;
 pub mod source;
 
+pub use condition::{Condition, Exclusion, Test};
 pub use field::Field;
-pub use file::{Condition, Exclusion, Mapping, TableMapping, Test};
+pub use file::{Mapping, TableMapping};

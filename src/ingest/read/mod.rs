@@ -13,25 +13,25 @@
 //! | found | what happens |
 //! |---|---|
 //! | blank line, or a row of nothing but delimiters and blanks | no record; not counted |
-//! | fewer cells than named columns | `too_few_cells` (it may be the first half of a broken cell) |
+//! | fewer cells than named columns | `too-few-cells` (it may be the first half of a broken cell) |
 //! | trailing columns without a name in the header | may be missing, may be there |
-//! | more cells than the header | accepted if the surplus is empty, else `too_many_cells` |
-//! | a quoted cell goes on after its closing quote, or never ends | `unbalanced_quote`: its first line only; reading goes on with the next line |
+//! | more cells than the header | accepted if the surplus is empty, else `too-many-cells` |
+//! | a quoted cell goes on after its closing quote, or never ends | `unbalanced-quote`: its first line only; reading goes on with the next line |
 //! | a quoted cell spans lines and the record is ragged | the first line is damaged, the others are read on their own (quotes that pair up by accident) |
 //! | a quote inside a cell that does not begin with one | an ordinary character (`5/8" socket`) |
 //! | line ends LF, CRLF, CR, mixed | each is one line; inside quoted cells they stay as they are |
-//! | bytes that are no text in the encoding | `undecodable_bytes` for that record; never replaced |
+//! | bytes that are no text in the encoding | `undecodable-bytes` for that record; never replaced |
 //! | the five bytes Windows-1252 leaves undefined | the same |
-//! | a zero byte | `zero_byte` |
-//! | a record of `RECORD_LIMIT` bytes or more | `record_too_long`; the beginning is kept, the rest of the line passed |
-//! | a line or element that is no JSON, or names a column twice | `invalid_json` |
-//! | JSON that is no object | `not_an_object` |
-//! | a JSON number of more than 64 bits | `inexact_number` |
-//! | a JSON array that does not end | what is whole is read, then `cut_off` |
-//! | an array element without its closing bracket | `invalid_json`; reading goes on with the next line that begins an object as far in |
+//! | a zero byte | `zero-byte` |
+//! | a record of `RECORD_LIMIT` bytes or more | `record-too-long`; the beginning is kept, the rest of the line passed |
+//! | a line or element that is no JSON, or names a column twice | `invalid-json` |
+//! | JSON that is no object | `not-an-object` |
+//! | a JSON number of more than 64 bits | `inexact-number` |
+//! | a JSON array that does not end | what is whole is read, then `cut-off` |
+//! | an array element without its closing bracket | `invalid-json`; reading goes on with the next line that begins an object as far in |
 //! | a workbook cell in error | the record is whole; the cell is `CellKind::Error` with its mark (`#N/A`) |
 //! | a date that does not exist in a workbook, NaN in Parquet | the same, with the number as text |
-//! | Parquet bytes that are no text | `undecodable_bytes` |
+//! | Parquet bytes that are no text | `undecodable-bytes` |
 //! | damaged compression, container or footer | a problem of the whole file |
 //!
 //! Lines are physical lines, from 1, of the decompressed file (where the record starts); workbooks count rows of the sheet,

@@ -107,19 +107,19 @@ impl DamageReason {
         Self::CutOff,
     ];
 
-    /// The reason id as stored in the quarantine.
+    /// The reason id as stored in the quarantine, in the style of all rules of ingest.
     pub fn id(self) -> &'static str {
         match self {
-            Self::TooFewCells => "too_few_cells",
-            Self::TooManyCells => "too_many_cells",
-            Self::UnbalancedQuote => "unbalanced_quote",
-            Self::UndecodableBytes => "undecodable_bytes",
-            Self::ZeroByte => "zero_byte",
-            Self::RecordTooLong => "record_too_long",
-            Self::InvalidJson => "invalid_json",
-            Self::NotAnObject => "not_an_object",
-            Self::InexactNumber => "inexact_number",
-            Self::CutOff => "cut_off",
+            Self::TooFewCells => "too-few-cells",
+            Self::TooManyCells => "too-many-cells",
+            Self::UnbalancedQuote => "unbalanced-quote",
+            Self::UndecodableBytes => "undecodable-bytes",
+            Self::ZeroByte => "zero-byte",
+            Self::RecordTooLong => "record-too-long",
+            Self::InvalidJson => "invalid-json",
+            Self::NotAnObject => "not-an-object",
+            Self::InexactNumber => "inexact-number",
+            Self::CutOff => "cut-off",
         }
     }
 

@@ -2,6 +2,8 @@
 
 pub mod batch;
 pub mod duplicates;
+mod files;
+mod filling;
 pub mod find;
 pub mod known;
 pub mod quarantine;

@@ -9,14 +9,19 @@
 
 mod cells;
 mod coded;
+mod costs;
 mod digest;
 mod engine;
+mod engine_fields;
 mod fields;
+mod identity;
 mod money;
+mod quantities;
 mod reading;
 mod record;
 mod row;
 mod vehicle;
+mod words;
 
 pub use digest::{key_hash, of_texts as digest_of_texts};
 pub use record::{Fate, Settings, Translator};
