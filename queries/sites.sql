@@ -1,4 +1,8 @@
--- A row is a site of the store; key and grain: site.
+-- The sites of a store: what `--site` may name.
+-- Row: one site with a visit or a case.
+-- Key: site.
+-- Grain: the whole store, before any filter.
+-- Order: site.
 SELECT site
 FROM (
     SELECT site FROM visits

@@ -144,6 +144,23 @@ fn the_numbers_of_the_shop_are_those_counted_by_hand() {
     assert_eq!((&none["unknown"], &none["test"]), (&1.into(), &Json::Null));
 }
 
+/// Valve leaks were seen in alder-4 only: a ratio to a rate of zero is no number, and must not be told as one.
+#[test]
+fn a_ratio_to_no_failure_at_all_is_told_in_words() {
+    let rates = json(shop(), "rates --store records --cause exhaust_valve_leak");
+    let ratio = &rates["rows"][0]["versus_others"]["ratio"];
+    assert_eq!(
+        (&ratio["value"], &ratio["upper"]),
+        (&Json::Null, &Json::Null)
+    );
+    assert!(ratio["lower"].as_f64() > Some(0.0), "{ratio}");
+    let verdict = rates["verdict"].to_string();
+    assert!(
+        verdict.contains("the other engines had no failure") && !verdict.contains("inf "),
+        "{verdict}"
+    );
+}
+
 #[test]
 fn the_same_exports_give_the_same_bytes() {
     let fresh = tempfile::tempdir().unwrap();
