@@ -19,6 +19,14 @@ fn every_mistake_names_its_place_and_the_way_out() {
     let base = visits("");
     for (mapping, parts) in [
         (
+            base.replace("\"Km\"", "{ column = \"Km\", unit = \"leagues\" }"),
+            vec![
+                "table 1 (visits).columns.odometer.unit",
+                "leagues",
+                "km, mi",
+            ],
+        ),
+        (
             base.replace("\"Km\"", "\"Kms\""),
             vec![
                 "table 1 (visits).columns.odometer",

@@ -3,13 +3,15 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
+use crate::domain::distance::DistanceUnit;
 use crate::domain::problem::{Problem, Result};
 use crate::domain::table::Table;
+use crate::domain::unit::Unit;
 use crate::ingest::mapping::Field;
 
 use super::header_word::{Meaning, meaning};
 use super::sample::{Column, Sample};
-use super::value::{holds_dates, holds_vins};
+use super::value::{holds_dates, holds_vins, share};
 
 /// A column taken for a field, and why.
 #[derive(Debug, Clone)]
@@ -39,7 +41,14 @@ impl Tables {
         let mut length: BTreeMap<Field, usize> = BTreeMap::new();
         for (i, column) in sample.columns.iter().enumerate() {
             match meaning(&column.name) {
-                Some((Meaning::Unit, _)) => unit = unit.or(Some(i)),
+                Some((Meaning::Unit, _)) if holds_units(column) => unit = unit.or(Some(i)),
+                // "Unit" may as well be the number of a vehicle of the fleet.
+                Some((Meaning::Unit, phrase)) if !fields.contains_key(&Field::Vehicle) => {
+                    length.insert(Field::Vehicle, 0);
+                    let reason =
+                        format!("the name says {phrase:?} and its values are no units of measure");
+                    fields.insert(Field::Vehicle, Taken { column: i, reason });
+                }
                 Some((Meaning::Field(field), phrase)) if fits(field, column) => {
                     // Two columns of one meaning: the one whose name says it at more length, then a vehicle number
                     // before a unit number, then the first.
@@ -92,6 +101,11 @@ impl Tables {
     }
 }
 
+fn holds_units(column: &Column) -> bool {
+    let is_unit = |v: &str| Unit::parse(v).is_some() || DistanceUnit::parse(v).is_some();
+    share(column, is_unit) > 0.5
+}
+
 fn fits(field: Field, column: &Column) -> bool {
     match field {
         Field::Opened | Field::Closed => column.filled == 0 || holds_dates(column),
@@ -102,8 +116,7 @@ fn fits(field: Field, column: &Column) -> bool {
         | Field::LabourHours
         | Field::Step => {
             column.filled == 0
-                || super::value::share(column, |v| v.starts_with(|c: char| c.is_ascii_digit()))
-                    > 0.5
+                || share(column, |v| v.starts_with(|c: char| c.is_ascii_digit())) > 0.5
         }
         _ => true,
     }

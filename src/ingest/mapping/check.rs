@@ -1,13 +1,17 @@
 //! What a mapping must fulfil as a whole: code lists that are used, constants that mean something, required fields that
 //! come from somewhere.
 
+use crate::domain::distance::DistanceUnit;
 use crate::domain::problem::Result;
+use crate::domain::unit::Unit;
+use crate::ingest::cell::text::normal_form;
 
 use super::code_list::Names;
 use super::field::{Field, Words};
-use super::file::TableMapping;
+use super::file::{Mapping, TableMapping};
 use super::mistake::InMapping;
 use super::raw::RawMapping;
+use super::source::UnitSource;
 
 /// Patterns that can match something.
 pub(super) fn globs(files: &[String], at: InMapping) -> Result<()> {
@@ -119,3 +123,37 @@ pub(super) fn required(table: &TableMapping, at: InMapping) -> Result<()> {
     }
     Ok(())
 }
+
+/// A unit that is stated for a field must be one there is, or a word of `[codes.unit]` or `[codes.distance_unit]`.
+pub(super) fn units(mapping: &Mapping) -> Result<()> {
+    for table in &mapping.tables {
+        for (field, source) in &table.fields {
+            let UnitSource::Fixed(word) = &source.unit else {
+                continue;
+            };
+            let form = normal_form(word);
+            let known = match field {
+                Field::Odometer => {
+                    mapping.distance_units.contains_key(&form)
+                        || DistanceUnit::parse(word).is_some()
+                }
+                _ => mapping.units.contains_key(&form) || Unit::parse(word).is_some(),
+            };
+            if !known {
+                return Err(mapping
+                    .at()
+                    .mistake(
+                        &format!("{}.columns.{}.unit", table.key, field.name()),
+                        "not a unit there is",
+                    )
+                    .value(word)
+                    .remedy(UNITS));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The units there are, for messages.
+pub(super) const UNITS: &str =
+    "units are km, mi; kPa, psi, bar, kgf/cm2, ohm, kohm, kV, V, ms, us, mm, in, percent, min, h";

@@ -102,7 +102,7 @@ impl Mapping {
             tables.push(table);
         }
         check::codes_are_used(&raw, &tables, at)?;
-        Ok(Self {
+        let mapping = Self {
             file: file.to_path_buf(),
             text: text.to_owned(),
             numbers: NumberFormat {
@@ -118,7 +118,9 @@ impl Mapping {
             files: raw.files,
             format: raw.format,
             tables,
-        })
+        };
+        check::units(&mapping)?;
+        Ok(mapping)
     }
 
     /// Where mistakes that show only with an export at hand are placed.
@@ -305,7 +307,7 @@ fn unit_words<U>(
             let unit = parse(&unit).ok_or_else(|| {
                 at.mistake(&format!("codes.{name}.{word:?}"), "not a unit there is")
                     .value(unit)
-                    .remedy("units are km, mi; kPa, psi, bar, kgf/cm2, ohm, kohm, kV, V, ms, us, mm, in, percent, min, h")
+                    .remedy(check::UNITS)
             })?;
             Ok((normal_form(word), unit))
         })

@@ -128,11 +128,18 @@ impl<'a> Translator<'a> {
         let live = std::mem::take(&mut self.live);
         let shared = self.shared(record, &live);
         for i in &live {
-            if let (Some(table), Some(row)) = (plan.tables.get(*i), self.rows.get_mut(*i)) {
-                let mut row = std::mem::replace(row, Row::new(table.into));
-                row.clear();
-                self.fill(*i, table, record, shared, &mut row);
-                self.rows[*i] = row;
+            let Some(table) = plan.tables.get(*i) else {
+                continue;
+            };
+            // Taken out while it is filled, so that its buffers are reused.
+            let empty = Row::new(table.into);
+            let Some(mut row) = self.rows.get_mut(*i).map(|r| std::mem::replace(r, empty)) else {
+                continue;
+            };
+            row.clear();
+            self.fill(*i, table, record, shared, &mut row);
+            if let Some(place) = self.rows.get_mut(*i) {
+                *place = row;
             }
         }
         self.live = live;
