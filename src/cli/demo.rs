@@ -5,10 +5,12 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::command::{Outcome, Subcommand};
+use super::ingest::Ingest;
+use super::output;
 use super::question::{QuestionArgs, StoreArgs, Units};
 use super::report::{self, Look};
-use super::{ingest, output};
 use crate::answer::cylinders::types::Finding;
+use crate::domain::day::Day;
 use crate::domain::problem::{Problem, Result};
 use crate::report::site::Report;
 use crate::tally::Exposure;
@@ -39,9 +41,17 @@ impl Subcommand for Demo {
                 .file(&self.sample)
                 .remedy("run this in the project's folder, or give --sample FOLDER"));
         }
-        let account = ingest::folder(&self.sample, &self.store)?;
-        output::print(account.as_bytes())?;
-        let question = QuestionArgs::plain(StoreArgs { store: self.store.clone(), catalog: None }, Units::Metric);
+        // Fixed, so that the demo does the same on every day; the sample ends before it.
+        let as_of = Day::from_ymd(2025, 1, 1)
+            .ok_or_else(|| Problem::data("the calendar has no such day"))?;
+        let ingested = Ingest::folder(&self.sample, &self.store, as_of).run()?;
+        let question = QuestionArgs::plain(
+            StoreArgs {
+                store: self.store.clone(),
+                catalog: None,
+            },
+            Units::Metric,
+        );
         let rules = question.rules("garwood", Exposure::Observed)?;
         let mut asked = question.open()?;
         let bands = asked.bands(None, rules.units)?;
@@ -53,13 +63,16 @@ impl Subcommand for Demo {
         let report = report::report(&mut asked, &bands, &rules, look)?;
         let first = report.write(&self.out)?;
         output::print(findings(&report, &first).as_bytes())?;
-        Ok(Outcome::Done)
+        Ok(ingested)
     }
 }
 
 /// What to open, and three findings.
 fn findings(report: &Report, first: &Path) -> String {
-    let mut lines = vec![String::new(), "Three findings from the sample (invented data)".to_string()];
+    let mut lines = vec![
+        String::new(),
+        "Three findings from the sample (invented data)".to_string(),
+    ];
     let mut found = Vec::new();
     found.extend(report.by_family.verdict.get(1).cloned());
     found.extend(
@@ -69,14 +82,27 @@ fn findings(report: &Report, first: &Path) -> String {
             .flat_map(|f| f.cylinders.iter().skip(1))
             .filter(|c| c.finding == Finding::Differ)
             .min_by(|a, b| p(a).total_cmp(&p(b)))
-            .and_then(|c| c.verdict.first().map(|v| format!("{}, {}: {v}", c.family_title, c.cause_words()))),
+            .and_then(|c| {
+                c.verdict
+                    .first()
+                    .map(|v| format!("{}, {}: {v}", c.family_title, c.cause_words()))
+            }),
     );
-    found.extend(report.shares.verdict.first().map(|v| format!("Over all engines {v}")));
+    found.extend(
+        report
+            .shares
+            .verdict
+            .first()
+            .map(|v| format!("Over all engines {v}")),
+    );
     for (i, line) in found.into_iter().take(3).enumerate() {
         lines.push(format!("  {}. {line}", i + 1));
     }
     lines.push(String::new());
-    lines.push(format!("Open {} in a browser (no network needed).", first.display()));
+    lines.push(format!(
+        "Open {} in a browser (no network needed).",
+        first.display()
+    ));
     lines.push(String::new());
     lines.join("\n")
 }

@@ -102,6 +102,24 @@ impl Subcommand for Ingest {
 }
 
 impl Ingest {
+    /// What `boretally ingest FOLDER --store STORE --as-of DAY` means, for commands that ingest on their way.
+    pub fn folder(folder: &Path, store: &Path, as_of: Day) -> Self {
+        Self {
+            paths: vec![folder.to_path_buf()],
+            store: Some(store.to_path_buf()),
+            mapping: Vec::new(),
+            families: None,
+            catalog: None,
+            key: None,
+            keep_vin: false,
+            as_of: Some(as_of),
+            guess: false,
+            rules: false,
+            format: Form::Table,
+            out: None,
+        }
+    }
+
     fn emit(&self, bytes: &[u8]) -> Result<()> {
         match &self.out {
             Some(file) => render::file::write(file, bytes),

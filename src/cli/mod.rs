@@ -4,8 +4,9 @@
 pub mod command;
 pub mod completions;
 pub mod cylinders;
+pub mod demo;
 pub mod ingest;
-mod ingest_account;
+pub mod ingest_account;
 pub mod interval;
 pub mod output;
 pub mod question;

@@ -8,6 +8,7 @@ use clap::Command;
 use super::command::{Entry, Outcome, entry};
 use super::completions::Completions;
 use super::cylinders::CylindersArgs;
+use super::demo::Demo;
 use super::ingest::Ingest;
 use super::interval::Interval;
 use super::rates::RatesArgs;
@@ -27,6 +28,7 @@ pub const COMMANDS: &[Entry] = &[
     entry::<Interval>(),
     entry::<ReportArgs>(),
     entry::<Synth>(),
+    entry::<Demo>(),
     entry::<Completions>(),
 ];
 

@@ -11,6 +11,7 @@ use super::{cylinders, rates, shares};
 use crate::answer::label::Labels;
 use crate::answer::question::{Question, Rules};
 use crate::answer::rates::compute::Input;
+use crate::answer::suppress;
 use crate::domain::family::EngineFamily;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::{Problem, Result};
@@ -51,6 +52,9 @@ pub struct ReportArgs {
     /// Edges of mileage bands in thousands, such as 0,100,200
     #[arg(long, value_name = "EDGES", help_heading = "Rules")]
     band: Option<String>,
+    /// Leave out numbers of fewer cases than this, before pages are given to others
+    #[arg(long, value_name = "N", help_heading = "Output")]
+    suppress_below: Option<u64>,
 }
 
 impl Subcommand for ReportArgs {
@@ -70,10 +74,26 @@ impl Subcommand for ReportArgs {
             stamp: self.stamp,
             exercise: self.exercise,
         };
-        let report = report(&mut asked, &bands, &rules, look)?;
+        let mut report = report(&mut asked, &bands, &rules, look)?;
+        if let Some(below) = self.suppress_below {
+            suppress(&mut report, below);
+        }
         let first = report.write(&self.out)?;
         output::print(format!("open {}\n", first.display()).as_bytes())?;
         Ok(Outcome::Done)
+    }
+}
+
+/// Takes small counts out of every page.
+fn suppress(report: &mut Report, below: u64) {
+    suppress::rates(&mut report.by_family, below);
+    suppress::rates(&mut report.by_family_and_cause, below);
+    suppress::shares(&mut report.shares, below);
+    for page in &mut report.families {
+        suppress::rates(&mut page.by_band, below);
+        suppress::rates(&mut page.by_cause, below);
+        suppress::shares(&mut page.shares, below);
+        page.cylinders.retain(|c| suppress::may_show(c, below));
     }
 }
 
