@@ -26,7 +26,7 @@ pub fn chart(answer: &Rates, title: &str) -> Picture {
     let unknown = answer.rows.iter().find(|r| r.key.has_unknown());
     let mut lines = verdict(answer);
     lines.push(format!(
-        "{}; bars with exact intervals at {:.0} %.",
+        "In {}; intervals at {:.0} %.",
         answer.unit,
         100.0 * answer.question.level
     ));

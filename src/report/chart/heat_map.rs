@@ -120,7 +120,10 @@ fn cell(p: &mut Picture, row: Option<&RateRow>, highest: f64, at: (f64, f64)) {
                 0.0
             });
             p.filled(at, size, ground);
-            let text = format!("{} {counts}", number::quantity(e.value));
+            let text = match row.evidence.events + row.walk_ins {
+                0 => "0".to_string(),
+                _ => format!("{} {counts}", number::quantity(e.value)),
+            };
             p.text(middle, text, 12.0, Anchor::Middle, ink::on(ground));
         }
         None => {

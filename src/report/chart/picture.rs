@@ -212,7 +212,12 @@ impl Picture {
             self.draw(&area, PNG_SCALE)?;
         }
         let mut bytes = Vec::new();
-        let encoder = image::codecs::png::PngEncoder::new(&mut bytes);
+        // Rows mostly repeat the row above, and trying every filter is most of the work.
+        let encoder = image::codecs::png::PngEncoder::new_with_quality(
+            &mut bytes,
+            image::codecs::png::CompressionType::Fast,
+            image::codecs::png::FilterType::Up,
+        );
         image::ImageEncoder::write_image(encoder, &pixels, size.0, size.1, image::ColorType::Rgb8)
             .map_err(|e| failed(&e.to_string()))?;
         Ok(bytes)
