@@ -59,8 +59,8 @@ impl Subcommand for CylindersArgs {
 pub fn answer(asked: &mut Asked, rules: &Rules, seed: u64) -> Result<cylinders::Cylinders> {
     one_family(asked)?;
     let mut alternatives = Vec::new();
-    for (id, rule, options) in variants(&asked.options) {
-        alternatives.push((id, rule, tally(asked, &options)?));
+    for (id, rule, options) in variants(asked.options) {
+        alternatives.push((id, rule, tally(asked, options)?));
     }
     with(asked, rules, seed, &alternatives)
 }
@@ -92,7 +92,7 @@ fn with(
     seed: u64,
     alternatives: &[(&'static str, String, CylinderTally)],
 ) -> Result<cylinders::Cylinders> {
-    let tally = tally(asked, &asked.options.clone())?;
+    let tally = tally(asked, asked.options)?;
     let bands = MileageBands::default_for(rules.units);
     cylinders::answer(Input {
         question: Question::new(&asked.filter, &[], rules),
@@ -108,7 +108,7 @@ fn with(
     })
 }
 
-fn tally(asked: &mut Asked, options: &HistoryOptions) -> Result<CylinderTally> {
+fn tally(asked: &mut Asked, options: HistoryOptions) -> Result<CylinderTally> {
     let history = asked.history(options)?;
     tally::cylinders::tally(&mut asked.engine, &history, &asked.filter, &asked.families)
 }

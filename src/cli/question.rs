@@ -136,6 +136,8 @@ pub struct Asked {
     pub filter: Filter,
     /// Comeback window and confirmation.
     pub options: HistoryOptions,
+    /// The history whose tables the engine holds now.
+    opened: Option<History>,
 }
 
 impl QuestionArgs {
@@ -192,6 +194,7 @@ impl QuestionArgs {
             engine,
             filter,
             options: self.options(),
+            opened: None,
         })
     }
 
@@ -268,8 +271,13 @@ impl QuestionArgs {
 
 impl Asked {
     /// Builds or reuses the history under these options; its tables replace those of an earlier call.
-    pub fn history(&mut self, options: &HistoryOptions) -> Result<History> {
-        history::open(&self.store, &mut self.engine, options)
+    pub fn history(&mut self, options: HistoryOptions) -> Result<History> {
+        if let Some(opened) = self.opened.as_ref().filter(|h| h.options == options) {
+            return Ok(opened.clone());
+        }
+        let history = history::open(&self.store, &mut self.engine, &options)?;
+        self.opened = Some(history.clone());
+        Ok(history)
     }
 
     /// The default mileage bands, or the ones typed (in thousands of the reader's unit).

@@ -138,14 +138,7 @@ pub fn answer(
 ) -> Result<rates::Rates> {
     let filter = asked.filter.clone();
     let alternatives = alternatives(asked, by, bands, rules)?;
-    let (tally, total) = tallies(
-        asked,
-        &asked.options.clone(),
-        &filter,
-        by,
-        bands,
-        rules.exposure,
-    )?;
+    let (tally, total) = tallies(asked, asked.options, &filter, by, bands, rules.exposure)?;
     let all_engines = reference(asked, &filter, by, bands, rules.exposure)?;
     rates::answer(Input {
         question: Question::new(&filter, by, rules),
@@ -164,7 +157,7 @@ pub fn answer(
 
 fn tallies(
     asked: &mut Asked,
-    options: &HistoryOptions,
+    options: HistoryOptions,
     filter: &Filter,
     by: &[Dimension],
     bands: &MileageBands,
@@ -207,7 +200,7 @@ fn reference(
         .copied()
         .filter(|d| *d != Dimension::Family)
         .collect();
-    let history = asked.history(&asked.options.clone())?;
+    let history = asked.history(asked.options)?;
     tally::rates::tally(
         &mut asked.engine,
         &history,
@@ -227,7 +220,7 @@ fn alternatives(
     bands: &MileageBands,
     rules: &Rules,
 ) -> Result<Vec<Alternative>> {
-    let base = asked.options.clone();
+    let base = asked.options;
     let filter = asked.filter.clone();
     let mut variants: Vec<(&'static str, String, HistoryOptions, Exposure)> =
         [(15, "window-15"), (90, "window-90")]
@@ -236,7 +229,7 @@ fn alternatives(
             .map(|(days, id)| {
                 let options = HistoryOptions {
                     window_days: days,
-                    ..base.clone()
+                    ..base
                 };
                 (
                     id,
@@ -249,7 +242,7 @@ fn alternatives(
     if base.confirmation < 2 {
         let options = HistoryOptions {
             confirmation: 2,
-            ..base.clone()
+            ..base
         };
         let rule = "only causes seen or measured (confirmation 2 and above)".to_string();
         variants.push(("confirmation-2", rule, options, rules.exposure));
@@ -261,7 +254,7 @@ fn alternatives(
     variants
         .into_iter()
         .map(|(id, rule, options, exposure)| {
-            let (tally, total) = tallies(asked, &options, &filter, by, bands, exposure)?;
+            let (tally, total) = tallies(asked, options, &filter, by, bands, exposure)?;
             Ok(Alternative {
                 id,
                 rule,

@@ -128,7 +128,7 @@ pub fn report(
         ..rules.clone()
     };
     let shares = shares::answer(asked, &[], bands, &Complaint::default(), &share_rules)?;
-    let history = asked.history(&asked.options.clone())?;
+    let history = asked.history(asked.options)?;
     let filter = asked.filter.clone();
     let everyone = Filter {
         families: Vec::new(),

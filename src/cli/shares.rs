@@ -111,8 +111,8 @@ pub fn answer(
 ) -> Result<shares::Shares> {
     let filter = asked.filter.clone();
     let mut alternatives = Vec::new();
-    for (id, rule, options) in variants(&asked.options) {
-        let tally = tally(asked, &options, &filter, &[], bands, complaint)?;
+    for (id, rule, options) in variants(asked.options) {
+        let tally = tally(asked, options, &filter, &[], bands, complaint)?;
         alternatives.push((id, rule, tally));
     }
     with(asked, by, bands, complaint, rules, &alternatives)
@@ -138,7 +138,7 @@ fn with(
     alternatives: &[(&'static str, String, ShareTally)],
 ) -> Result<shares::Shares> {
     let filter = asked.filter.clone();
-    let tally = tally(asked, &asked.options.clone(), &filter, by, bands, complaint)?;
+    let tally = tally(asked, asked.options, &filter, by, bands, complaint)?;
     shares::answer(Input {
         question: Question::new(&filter, by, rules),
         rules,
@@ -156,7 +156,7 @@ fn with(
 
 fn tally(
     asked: &mut Asked,
-    options: &HistoryOptions,
+    options: HistoryOptions,
     filter: &Filter,
     by: &[Dimension],
     bands: &MileageBands,
@@ -167,7 +167,7 @@ fn tally(
 }
 
 /// Stricter confirmation and other comeback windows, where they differ from what was asked.
-pub fn variants(base: &HistoryOptions) -> Vec<(&'static str, String, HistoryOptions)> {
+pub fn variants(base: HistoryOptions) -> Vec<(&'static str, String, HistoryOptions)> {
     let mut out: Vec<(&'static str, String, HistoryOptions)> =
         [(15, "window-15"), (90, "window-90")]
             .into_iter()
@@ -178,7 +178,7 @@ pub fn variants(base: &HistoryOptions) -> Vec<(&'static str, String, HistoryOpti
                     format!("comebacks within {days} days"),
                     HistoryOptions {
                         window_days: days,
-                        ..base.clone()
+                        ..base
                     },
                 )
             })
@@ -190,7 +190,7 @@ pub fn variants(base: &HistoryOptions) -> Vec<(&'static str, String, HistoryOpti
             rule,
             HistoryOptions {
                 confirmation: 2,
-                ..base.clone()
+                ..base
             },
         ));
     }
