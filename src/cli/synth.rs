@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::command::{Outcome, Subcommand};
+use super::output::print;
 use crate::domain::day::Day;
 use crate::domain::problem::{AtFile, Problem, Result};
 use crate::synth::generate::{Options, generate};
@@ -119,20 +120,21 @@ impl Subcommand for Synth {
             }
         })?;
         bar.finish_and_clear();
-        println!(
-            "{} vehicles in {} rows, {} of them spoiled on purpose: {}",
+        let mut text = format!(
+            "{} vehicles in {} rows, {} of them spoiled on purpose: {}\n",
             made.vehicles,
             made.rows,
             made.mess.values().sum::<u64>(),
             options.out.display()
         );
         for (kind, count) in &made.mess {
-            println!("  {kind}: {count}");
+            text.push_str(&format!("  {kind}: {count}\n"));
         }
-        println!(
-            "next: boretally ingest {} --store FOLDER",
+        text.push_str(&format!(
+            "next: boretally ingest {} --store FOLDER\n",
             options.out.display()
-        );
+        ));
+        print(text.as_bytes())?;
         Ok(Outcome::Done)
     }
 }

@@ -60,18 +60,39 @@ pub fn generate(options: &Options, mut progress: impl FnMut(u64)) -> Result<Gene
             .value("0")
             .remedy("give a number such as 3000"));
     }
-    let beside = beside(&options.out)?;
     let model = Model::new(&options.scenario)?;
-    let truth_folder = beside.join("truth");
+    let beside = beside(&options.out)?;
+    let made = fill(options, &model, &beside, &mut progress).and_then(|made| {
+        if options.out.exists() {
+            std::fs::remove_dir(&options.out).at_file("replace the empty folder", &options.out)?;
+        }
+        std::fs::rename(&beside, &options.out)
+            .at_file("move the finished folder into place", &options.out)?;
+        Ok(made)
+    });
+    if made.is_err() {
+        // Half a fleet is of no use; that it could not be removed is less than the problem that is told.
+        let _ = std::fs::remove_dir_all(&beside);
+    }
+    made
+}
+
+fn fill(
+    options: &Options,
+    model: &Model,
+    folder: &Path,
+    progress: &mut dyn FnMut(u64),
+) -> Result<Generated> {
+    let truth_folder = folder.join("truth");
     std::fs::create_dir_all(&truth_folder).at_file("create the folder", &truth_folder)?;
     let mut mess = Mess::new(options.mess, options.seed, &truth_folder.join("mess.csv"))?;
     let mut truth = Truth::default();
-    let mut exporters = exporters(&model, &beside);
+    let mut exporters = exporters(model, folder);
     for index in 0..options.vehicles {
-        let life = life::live(&model, options.seed, index);
-        truth.add(&model, &life);
-        mess.begin(&model, &life);
-        if let Some(subject) = Subject::new(&model, options.seed, &life) {
+        let life = life::live(model, options.seed, index);
+        truth.add(model, &life);
+        mess.begin(model, &life);
+        if let Some(subject) = Subject::new(model, options.seed, &life) {
             for exporter in &mut exporters {
                 exporter.vehicle(&subject, &mut mess)?;
             }
@@ -79,22 +100,17 @@ pub fn generate(options: &Options, mut progress: impl FnMut(u64)) -> Result<Gene
         progress(index + 1);
     }
     for exporter in &mut exporters {
-        exporter.finish(&model)?;
+        exporter.finish(model)?;
     }
     mess.finish()?;
-    truth.write(&model, &mess, &truth_folder)?;
+    truth.write(model, &mess, &truth_folder)?;
     put(
-        &beside,
+        folder,
         "families.toml",
         &families_file::text(&options.scenario)?,
     )?;
-    put(&beside, "README.md", &readme::folder(options))?;
+    put(folder, "README.md", &readme::folder(options))?;
     put(&truth_folder, "README.md", &readme::truth(options))?;
-    if options.out.exists() {
-        std::fs::remove_dir(&options.out).at_file("replace the empty folder", &options.out)?;
-    }
-    std::fs::rename(&beside, &options.out)
-        .at_file("move the finished folder into place", &options.out)?;
     Ok(Generated {
         vehicles: options.vehicles,
         rows: mess.rows(),

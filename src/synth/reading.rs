@@ -96,7 +96,7 @@ fn figure(id: &str, bay: &Bay) -> Option<Figure> {
         "cranking_compression" => f(bay.compression_kpa, 0.025, [0.12, 0.72], 0, true),
         "running_compression" => f(bay.compression_kpa * 0.55, 0.04, [0.3, 0.75], 0, false),
         "relative_compression" => f(100.0, 0.02, [0.45, 0.84], 0, true),
-        "cylinder_leakage" => f(8.0, 0.25, [3.5, 10.0], 0, false),
+        "cylinder_leakage" => f(7.0, 0.2, [3.4, 5.8], 0, false),
         "injector_balance" => f(40.0, 0.03, [0.45, 0.8], 0, true),
         "injector_resistance" => f(12.4, 0.015, [1.2, 40.0], 1, true),
         "coil_resistance" => f(0.75, 0.03, [1.5, 30.0], 2, true),

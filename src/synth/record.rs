@@ -120,6 +120,16 @@ pub struct Step {
     pub readings: Vec<Reading>,
 }
 
+impl Case {
+    /// Readings of all steps in order, each with its number within the case (from 1) and whether it is its step's first.
+    pub fn readings(&self) -> impl Iterator<Item = (u32, &Step, &Reading, bool)> {
+        let all = self.steps.iter().flat_map(|step| {
+            step.readings.iter().enumerate().map(move |(i, reading)| (step, reading, i == 0))
+        });
+        all.zip(1..).map(|((step, reading, first), number)| (number, step, reading, first))
+    }
+}
+
 /// One diagnostic case.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Case {

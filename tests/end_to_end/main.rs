@@ -17,3 +17,4 @@ mod messages;
 mod readme;
 mod shop;
 mod store;
+mod synth;
