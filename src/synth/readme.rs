@@ -48,7 +48,7 @@ fn describe(habit: Habit) -> (&'static str, &'static str) {
         ),
         Habit::MonthlyFiles => (
             "inland",
-            "four kinds of monthly files that repeat and edit records of the month before; commas, miles, psi, month first",
+            "four kinds of files by period that repeat and edit records of the period before; commas, miles, psi, month first",
         ),
         Habit::Workbook => (
             "coast",

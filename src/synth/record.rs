@@ -120,13 +120,35 @@ pub struct Step {
     pub readings: Vec<Reading>,
 }
 
+/// A reading in its case.
+#[derive(Debug, Clone, Copy)]
+pub struct CaseReading<'a> {
+    /// Number within the case, from 1.
+    pub number: u32,
+    /// Its step.
+    pub step: &'a Step,
+    /// The reading.
+    pub reading: &'a Reading,
+    /// The first of its step.
+    pub first: bool,
+}
+
 impl Case {
-    /// Readings of all steps in order, each with its number within the case (from 1) and whether it is its step's first.
-    pub fn readings(&self) -> impl Iterator<Item = (u32, &Step, &Reading, bool)> {
+    /// Readings of all steps in order.
+    pub fn readings(&self) -> impl Iterator<Item = CaseReading<'_>> {
         let all = self.steps.iter().flat_map(|step| {
-            step.readings.iter().enumerate().map(move |(i, reading)| (step, reading, i == 0))
+            step.readings
+                .iter()
+                .enumerate()
+                .map(move |(i, reading)| (step, reading, i == 0))
         });
-        all.zip(1..).map(|((step, reading, first), number)| (number, step, reading, first))
+        all.zip(1..)
+            .map(|((step, reading, first), number)| CaseReading {
+                number,
+                step,
+                reading,
+                first,
+            })
     }
 }
 

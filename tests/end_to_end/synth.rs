@@ -353,3 +353,37 @@ fn wrong_requests_are_told_and_nothing_is_destroyed() {
     );
     assert!(!Path::new(new).exists());
 }
+
+/// The mapping files fit the exports: ingest takes every record of a clean fleet, and of a messy one accounts for each.
+#[test]
+fn ingest_reads_what_was_written() {
+    let dir = tempfile::tempdir().unwrap();
+    let account = |mess: &str| -> serde_json::Value {
+        let out = dir.path().join(format!("fleet-{mess}"));
+        synth("6", mess, &out);
+        let store = dir.path().join(format!("store-{mess}"));
+        let arguments = [
+            "ingest",
+            out.to_str().unwrap(),
+            "--store",
+            store.to_str().unwrap(),
+            "--format",
+            "json",
+        ];
+        let output = boretally(&arguments).get_output().stdout.clone();
+        serde_json::from_slice(&output).unwrap()
+    };
+    let count = |account: &serde_json::Value, what: &str| account["totals"][what].as_u64().unwrap();
+    let clean = account("0");
+    assert_eq!(
+        (count(&clean, "failed"), count(&clean, "quarantined")),
+        (0, 0),
+        "{clean:#}"
+    );
+    assert!(count(&clean, "kept") > 1_000 && count(&clean, "duplicate") > 0);
+    let messy = account("0.1");
+    assert_eq!(count(&messy, "failed"), 0);
+    let parts = ["kept", "flagged", "duplicate", "quarantined"].map(|what| count(&messy, what));
+    assert_eq!(parts.iter().sum::<u64>(), count(&messy, "read"));
+    assert!(parts[3] > 50, "{messy:#}");
+}

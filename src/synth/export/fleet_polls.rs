@@ -8,7 +8,7 @@ use crate::synth::calendar;
 use crate::synth::export::cell::{Cell, DateStyle, Locale, Role, columns};
 use crate::synth::export::delimited::{Compression, DelimitedFile, Encoding, Style};
 use crate::synth::export::file_set::FileSet;
-use crate::synth::export::habit::{Exporter, Subject, cost, said, shown};
+use crate::synth::export::habit::{Exporter, Subject, finding_cells, reading_cells, said, shown};
 use crate::synth::export::mapping::Mapping;
 use crate::synth::export::sink::Sink;
 use crate::synth::export::words::Vocabulary;
@@ -89,6 +89,7 @@ impl FleetPolls {
         ];
         let readings = [
             ("Order", Role::Key),
+            ("Line", Role::Other),
             ("Step", Role::Other),
             ("Test code", Role::Other),
             ("Cyl", Role::Other),
@@ -104,32 +105,6 @@ impl FleetPolls {
             orders: set("orders", &orders, Encoding::Utf16Le, Compression::None),
             readings: set("readings", &readings, Encoding::Utf8, Compression::Zstd),
         }
-    }
-
-    fn readings(&mut self, s: &Subject, case: &Case, year: i32, mess: &mut Mess) -> Result<()> {
-        for step in &case.steps {
-            let unit = s.model.knowledge.unit(step.test).map_or("", |u| u.symbol());
-            for (i, reading) in step.readings.iter().enumerate() {
-                let path = reading.leak_path.as_deref().unwrap_or_default();
-                let row = vec![
-                    Cell::text(s.case_id(case)),
-                    Cell::Whole(i64::from(step.step)),
-                    s.test(HABIT, step),
-                    Cell::cylinder(reading.cylinder),
-                    Cell::number(reading.value, 2),
-                    Cell::text(if reading.value.is_some() { unit } else { "" }),
-                    said(HABIT, Vocabulary::Result, reading.result.id()),
-                    said(HABIT, Vocabulary::Path, path),
-                    if i == 0 {
-                        Cell::number(step.minutes, 1)
-                    } else {
-                        Cell::Empty
-                    },
-                ];
-                self.readings.write(year, row, mess)?;
-            }
-        }
-        Ok(())
     }
 }
 
@@ -152,20 +127,7 @@ fn order_row(s: &Subject, case: &Case, mess: &mut Mess) -> Vec<Cell> {
         Cell::cylinder(case.complaint_cylinder.unwrap_or(0)),
         said(HABIT, Vocabulary::Outcome, case.outcome.id()),
     ];
-    match case.findings.first() {
-        Some(f) => row.extend([
-            s.cause(HABIT, f),
-            said(HABIT, Vocabulary::Mode, &f.mode),
-            Cell::cylinder(f.cylinder),
-            Cell::Whole(i64::from(f.confirmation)),
-            said(HABIT, Vocabulary::Repair, &f.repair),
-            Cell::number(f.labour_hours, 1),
-            cost(f, 1.0),
-            Cell::Whole(i64::from(f.price_year)),
-            said(HABIT, Vocabulary::Payer, f.payer),
-        ]),
-        None => row.extend(std::iter::repeat_n(Cell::Empty, 9)),
-    }
+    row.extend(finding_cells(s, HABIT, case.findings.first()));
     row
 }
 
@@ -195,7 +157,10 @@ impl Exporter for FleetPolls {
             let year = calendar::parts(case.opened).0;
             let row = order_row(s, case, mess);
             self.orders.write(year, row, mess)?;
-            self.readings(s, case, year, mess)?;
+            for read in case.readings() {
+                self.readings
+                    .write(year, reading_cells(s, HABIT, case, read), mess)?;
+            }
         }
         Ok(())
     }
@@ -302,7 +267,7 @@ const FINDINGS: &[(&str, &str)] = &[
     ("payer", "\"Charged to\""),
 ];
 const TESTS: &[(&str, &str)] = &[
-    ("record", "[\"Order\", \"Step\", \"Cyl\"]"),
+    ("record", "[\"Order\", \"Line\"]"),
     ("case_id", "\"Order\""),
     ("step", "\"Step\""),
     ("test", "\"Test code\""),

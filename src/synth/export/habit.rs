@@ -4,6 +4,7 @@ use std::path::Path;
 
 use crate::domain::distance::DistanceUnit;
 use crate::domain::problem::Result;
+use crate::domain::unit::Unit;
 use crate::synth::export::cell::Cell;
 use crate::synth::export::fleet_polls::FleetPolls;
 use crate::synth::export::monthly_files::MonthlyFiles;
@@ -14,7 +15,7 @@ use crate::synth::export::workbook_jobs::WorkbookJobs;
 use crate::synth::identity::{self, Person};
 use crate::synth::mess::Mess;
 use crate::synth::model::Model;
-use crate::synth::record::{Case, Finding, Step, VehicleLife, Visit};
+use crate::synth::record::{Case, CaseReading, Finding, Step, VehicleLife, Visit};
 use crate::synth::scenario::{Family, Habit, Site};
 
 /// A vehicle with everything that exports say about it.
@@ -133,6 +134,56 @@ pub fn shown(metres: i64, unit: DistanceUnit) -> Cell {
 /// Cost in major units of a currency worth `rate` EUR^-1.
 pub fn cost(finding: &Finding, rate: f64) -> Cell {
     Cell::number(finding.cost_minor.map(|c| c as f64 / 100.0 * rate), 2)
+}
+
+/// The nine cells of a finding that stand in one row with its order, its cost in EUR; empty without a finding.
+pub fn finding_cells(s: &Subject, habit: Habit, finding: Option<&Finding>) -> Vec<Cell> {
+    let Some(f) = finding else {
+        return vec![Cell::Empty; 9];
+    };
+    vec![
+        s.cause(habit, f),
+        said(habit, Vocabulary::Mode, &f.mode),
+        Cell::cylinder(f.cylinder),
+        Cell::Whole(i64::from(f.confirmation)),
+        said(habit, Vocabulary::Repair, &f.repair),
+        Cell::number(f.labour_hours, 1),
+        cost(f, 1.0),
+        Cell::Whole(i64::from(f.price_year)),
+        said(habit, Vocabulary::Payer, f.payer),
+    ]
+}
+
+/// The ten cells of a reading: order, number of the reading, step, test, cylinder, value, unit, result, leak path, minutes.
+pub fn reading_cells(s: &Subject, habit: Habit, case: &Case, read: CaseReading) -> Vec<Cell> {
+    let unit = s.model.knowledge.unit(read.step.test);
+    let (value, unit) = match (read.reading.value, unit) {
+        // Shops with US gauges read psi.
+        (Some(v), Some(Unit::Kilopascal)) if habit == Habit::MonthlyFiles => (
+            Cell::Number(Unit::Psi.from_canonical(v), 0),
+            Unit::Psi.symbol(),
+        ),
+        (Some(v), Some(unit)) => (Cell::Number(v, 2), unit.symbol()),
+        _ => (Cell::Empty, ""),
+    };
+    let path = read.reading.leak_path.as_deref().unwrap_or_default();
+    vec![
+        Cell::text(s.case_id(case)),
+        Cell::Whole(i64::from(read.number)),
+        Cell::Whole(i64::from(read.step.step)),
+        s.test(habit, read.step),
+        Cell::cylinder(read.reading.cylinder),
+        value,
+        Cell::text(unit),
+        said(habit, Vocabulary::Result, read.reading.result.id()),
+        said(habit, Vocabulary::Path, path),
+        // The minutes are those of the whole step: they are told once.
+        if read.first {
+            Cell::number(read.step.minutes, 1)
+        } else {
+            Cell::Empty
+        },
+    ]
 }
 
 /// An export habit at work.

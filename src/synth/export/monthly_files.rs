@@ -6,27 +6,27 @@ use std::path::{Path, PathBuf};
 use crate::domain::day::Day;
 use crate::domain::distance::DistanceUnit;
 use crate::domain::problem::Result;
-use crate::domain::unit::Unit;
 use crate::synth::calendar;
 use crate::synth::draw::{Draw, Purpose};
 use crate::synth::export::cell::{Cell, DateStyle, Locale, Role, columns};
 use crate::synth::export::delimited::{Compression, DelimitedFile, Encoding, Style};
 use crate::synth::export::file_set::FileSet;
-use crate::synth::export::habit::{Exporter, Subject, cost, said, shown};
+use crate::synth::export::habit::{Exporter, Subject, cost, reading_cells, said, shown};
 use crate::synth::export::monthly_mapping;
 use crate::synth::export::sink::Sink;
 use crate::synth::export::words::Vocabulary;
 use crate::synth::mess::Mess;
 use crate::synth::model::Model;
-use crate::synth::record::{Case, Finding, Reading, Step, VisitKind};
+use crate::synth::record::{Case, Finding, VisitKind};
 use crate::synth::scenario::Habit;
 
 const HABIT: Habit = Habit::MonthlyFiles;
 pub(super) const FOLDER: &str = "inland";
 /// USD for one EUR.
 const DOLLARS: f64 = 1.1;
-/// Files of one kind are at most so many, whatever the years: a file stays open until the end.
-const MOST_FILES: i32 = 60;
+/// Files of one kind are at most so many, whatever the years: a file stays open until the end. One year makes monthly files,
+/// more years make files of several months.
+const MOST_FILES: i32 = 12;
 /// Share of records that the next file repeats, and share of those whose finding had looked different at first.
 const REPEATED: f64 = 0.35;
 const EDITED: f64 = 0.25;
@@ -149,6 +149,7 @@ impl MonthlyFiles {
                 "tests",
                 &[
                     ("RO", Role::Key),
+                    ("Ln", Role::Other),
                     ("Seq", Role::Other),
                     ("Test", Role::Other),
                     ("Cyl", Role::Other),
@@ -162,15 +163,18 @@ impl MonthlyFiles {
         }
     }
 
-    /// The files that a record stands in: its own, and perhaps the next.
-    fn stands_in(&self, day: Day, edit: &mut Draw) -> (i32, Option<i32>) {
-        let own = self.periods.of(day);
-        let again = edit.chance(REPEATED) && own + 1 < self.periods.count;
-        (own, again.then_some(own + 1))
+    /// The files that a record stands in: its own, and perhaps the next; that one certainly when it was still open.
+    fn stands_in(&self, opened: Day, closed: Day, edit: &mut Draw) -> (i32, Option<i32>) {
+        let own = self.periods.of(opened);
+        let again = edit.chance(REPEATED) || self.periods.of(closed) > own;
+        (
+            own,
+            (again && own + 1 < self.periods.count).then_some(own + 1),
+        )
     }
 
     fn case(&mut self, s: &Subject, case: &Case, edit: &mut Draw, mess: &mut Mess) -> Result<()> {
-        let (own, again) = self.stands_in(case.opened, edit);
+        let (own, again) = self.stands_in(case.opened, case.closed, edit);
         let edited = edit.chance(EDITED);
         for (period, first_version) in
             std::iter::once((own, again.is_some())).chain(again.map(|p| (p, false)))
@@ -182,11 +186,9 @@ impl MonthlyFiles {
                 let row = line_row(s, case, line, finding, early);
                 self.lines.write(period, row, mess)?;
             }
-            for step in &case.steps {
-                for (i, reading) in step.readings.iter().enumerate() {
-                    self.tests
-                        .write(period, test_row(s, case, step, reading, i == 0), mess)?;
-                }
+            for read in case.readings() {
+                self.tests
+                    .write(period, reading_cells(s, HABIT, case, read), mess)?;
             }
         }
         Ok(())
@@ -249,40 +251,11 @@ fn line_row(s: &Subject, case: &Case, line: usize, finding: &Finding, early: boo
     ]
 }
 
-fn test_row(s: &Subject, case: &Case, step: &Step, reading: &Reading, first: bool) -> Vec<Cell> {
-    let unit = s.model.knowledge.unit(step.test);
-    let (value, unit, decimals) = match (reading.value, unit) {
-        (Some(v), Some(Unit::Kilopascal)) => (Some(Unit::Psi.from_canonical(v)), "psi", 0),
-        (Some(v), Some(unit)) => (Some(v), unit.symbol(), 2),
-        _ => (None, "", 0),
-    };
-    vec![
-        Cell::text(s.case_id(case)),
-        Cell::Whole(i64::from(step.step)),
-        s.test(HABIT, step),
-        Cell::cylinder(reading.cylinder),
-        Cell::number(value, decimals),
-        Cell::text(unit),
-        said(HABIT, Vocabulary::Result, reading.result.id()),
-        said(
-            HABIT,
-            Vocabulary::Path,
-            reading.leak_path.as_deref().unwrap_or_default(),
-        ),
-        // The minutes are those of the whole step: they are told once.
-        if first {
-            Cell::number(step.minutes, 1)
-        } else {
-            Cell::Empty
-        },
-    ]
-}
-
 impl Exporter for MonthlyFiles {
     fn vehicle(&mut self, s: &Subject, mess: &mut Mess) -> Result<()> {
         let mut edit = Draw::new(s.seed, s.life.index, Purpose::Edit);
         for (number, visit) in s.visits(HABIT) {
-            let (own, again) = self.stands_in(visit.day, &mut edit);
+            let (own, again) = self.stands_in(visit.day, visit.day, &mut edit);
             for period in std::iter::once(own).chain(again) {
                 let row = vec![
                     Cell::text(s.visit_id(number)),

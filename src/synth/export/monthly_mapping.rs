@@ -14,7 +14,7 @@ const HABIT: Habit = Habit::MonthlyFiles;
 /// Writes the mapping files below `folder`.
 pub(super) fn write(model: &Model, folder: &Path) -> Result<()> {
     let begin = |kind: &str, date_column: bool| {
-        let says = format!("Monthly {kind} of the inland garages: US units, files that overlap.");
+        let says = format!("{kind} of the inland garages by period: US units, files that overlap.");
         let files = format!("{FOLDER}/{kind}_*.csv");
         let mapping = Mapping::new(&says, "inland-orders", &[&files])
             .section(
@@ -117,7 +117,7 @@ const FINDINGS: &[(&str, &str)] = &[
     ("payer", "\"Pay\""),
 ];
 const TESTS: &[(&str, &str)] = &[
-    ("record", "[\"RO\", \"Seq\", \"Cyl\"]"),
+    ("record", "[\"RO\", \"Ln\"]"),
     ("case_id", "\"RO\""),
     ("step", "\"Seq\""),
     ("test", "\"Test\""),

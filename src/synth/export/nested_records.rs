@@ -7,14 +7,14 @@ use crate::domain::problem::Result;
 use crate::synth::calendar;
 use crate::synth::export::cell::{Cell, Role, columns};
 use crate::synth::export::file_set::FileSet;
-use crate::synth::export::habit::{Exporter, Subject, cost, said, shown};
+use crate::synth::export::habit::{Exporter, Subject, finding_cells, reading_cells, said, shown};
 use crate::synth::export::json_lines::JsonLinesFile;
 use crate::synth::export::mapping::Mapping;
 use crate::synth::export::sink::Sink;
 use crate::synth::export::words::Vocabulary;
 use crate::synth::mess::Mess;
 use crate::synth::model::Model;
-use crate::synth::record::{Case, Finding, Reading, Step, VisitKind};
+use crate::synth::record::{Case, VisitKind};
 use crate::synth::scenario::Habit;
 
 const HABIT: Habit = Habit::NestedRecords;
@@ -46,6 +46,7 @@ const COLUMNS: &[(&str, Role)] = &[
     ("case.finding.cost", Role::Other),
     ("case.finding.price_year", Role::Other),
     ("case.finding.payer", Role::Other),
+    ("step.line", Role::Other),
     ("step.number", Role::Other),
     ("step.test", Role::Other),
     ("step.cylinder", Role::Other),
@@ -54,6 +55,31 @@ const COLUMNS: &[(&str, Role)] = &[
     ("step.result", Role::Other),
     ("step.path", Role::Other),
     ("step.minutes", Role::Other),
+];
+
+/// Columns of a finding and of a reading, in the order in which all habits tell them.
+const FINDING: [&str; 9] = [
+    "case.finding.cause",
+    "case.finding.mode",
+    "case.finding.cylinder",
+    "case.finding.level",
+    "case.finding.repair",
+    "case.finding.hours",
+    "case.finding.cost",
+    "case.finding.price_year",
+    "case.finding.payer",
+];
+const READING: [&str; 10] = [
+    "id",
+    "step.line",
+    "step.number",
+    "step.test",
+    "step.cylinder",
+    "step.value",
+    "step.unit",
+    "step.result",
+    "step.path",
+    "step.minutes",
 ];
 
 /// Writes the nested records.
@@ -105,29 +131,6 @@ fn unit(s: &Subject, odometer_m: i64) -> Vec<(&'static str, Cell)> {
     ]
 }
 
-fn finding_cells(s: &Subject, f: &Finding) -> Vec<(&'static str, Cell)> {
-    vec![
-        ("case.finding.cause", s.cause(HABIT, f)),
-        ("case.finding.mode", said(HABIT, Vocabulary::Mode, &f.mode)),
-        ("case.finding.cylinder", Cell::cylinder(f.cylinder)),
-        ("case.finding.level", Cell::Whole(i64::from(f.confirmation))),
-        (
-            "case.finding.repair",
-            said(HABIT, Vocabulary::Repair, &f.repair),
-        ),
-        ("case.finding.hours", Cell::number(f.labour_hours, 1)),
-        ("case.finding.cost", cost(f, 1.0)),
-        (
-            "case.finding.price_year",
-            Cell::Whole(i64::from(f.price_year)),
-        ),
-        (
-            "case.finding.payer",
-            said(HABIT, Vocabulary::Payer, f.payer),
-        ),
-    ]
-}
-
 fn case_row(s: &Subject, case: &Case, mess: &mut Mess) -> Vec<Cell> {
     let mut cells = unit(s, mess.odometer(case.opened, case.odometer_m));
     cells.extend([
@@ -146,40 +149,9 @@ fn case_row(s: &Subject, case: &Case, mess: &mut Mess) -> Vec<Cell> {
             said(HABIT, Vocabulary::Outcome, case.outcome.id()),
         ),
     ]);
-    if let Some(finding) = case.findings.first() {
-        cells.extend(finding_cells(s, finding));
-    }
+    let finding = finding_cells(s, HABIT, case.findings.first());
+    cells.extend(FINDING.iter().copied().zip(finding));
     row(cells)
-}
-
-fn step_row(s: &Subject, case: &Case, step: &Step, reading: &Reading, first: bool) -> Vec<Cell> {
-    let unit = s.model.knowledge.unit(step.test).map_or("", |u| u.symbol());
-    let path = reading.leak_path.as_deref().unwrap_or_default();
-    row(vec![
-        ("kind", Cell::text("step")),
-        ("id", Cell::text(s.case_id(case))),
-        ("step.number", Cell::Whole(i64::from(step.step))),
-        ("step.test", s.test(HABIT, step)),
-        ("step.cylinder", Cell::cylinder(reading.cylinder)),
-        ("step.value", Cell::number(reading.value, 2)),
-        (
-            "step.unit",
-            Cell::text(if reading.value.is_some() { unit } else { "" }),
-        ),
-        (
-            "step.result",
-            said(HABIT, Vocabulary::Result, reading.result.id()),
-        ),
-        ("step.path", said(HABIT, Vocabulary::Path, path)),
-        (
-            "step.minutes",
-            if first {
-                Cell::number(step.minutes, 1)
-            } else {
-                Cell::Empty
-            },
-        ),
-    ])
 }
 
 impl Exporter for NestedRecords {
@@ -202,11 +174,12 @@ impl Exporter for NestedRecords {
             let year = calendar::parts(case.opened).0;
             let cells = case_row(s, case, mess);
             self.files.write(year, cells, mess)?;
-            for step in &case.steps {
-                for (i, reading) in step.readings.iter().enumerate() {
-                    self.files
-                        .write(year, step_row(s, case, step, reading, i == 0), mess)?;
-                }
+            for read in case.readings() {
+                let cells = reading_cells(s, HABIT, case, read);
+                let named = READING.iter().copied().zip(cells);
+                let kind = std::iter::once(("kind", Cell::text("step")));
+                self.files
+                    .write(year, row(kind.chain(named).collect()), mess)?;
             }
         }
         Ok(())
@@ -289,7 +262,7 @@ const FINDINGS: &[(&str, &str)] = &[
     ("payer", "\"case.finding.payer\""),
 ];
 const TESTS: &[(&str, &str)] = &[
-    ("record", "[\"id\", \"step.number\", \"step.cylinder\"]"),
+    ("record", "[\"id\", \"step.line\"]"),
     ("case_id", "\"id\""),
     ("step", "\"step.number\""),
     ("test", "\"step.test\""),

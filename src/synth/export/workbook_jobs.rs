@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use crate::domain::distance::DistanceUnit;
 use crate::domain::problem::Result;
 use crate::synth::export::cell::{Cell, Role, columns};
-use crate::synth::export::habit::{Exporter, Subject, cost, said, shown};
+use crate::synth::export::habit::{Exporter, Subject, finding_cells, reading_cells, said, shown};
 use crate::synth::export::mapping::Mapping;
 use crate::synth::export::sink::{Place, RawDamage, Sink};
 use crate::synth::export::words::Vocabulary;
@@ -101,6 +101,7 @@ impl WorkbookJobs {
                 "Readings",
                 &[
                     ("Job", Role::Key),
+                    ("Line", Role::Other),
                     ("Step", Role::Other),
                     ("Test", Role::Other),
                     ("Cylinder", Role::Other),
@@ -129,32 +130,6 @@ impl WorkbookJobs {
             row,
         )
     }
-
-    fn readings(&mut self, s: &Subject, case: &Case, mess: &mut Mess) -> Result<()> {
-        for step in &case.steps {
-            let unit = s.model.knowledge.unit(step.test).map_or("", |u| u.symbol());
-            for (i, reading) in step.readings.iter().enumerate() {
-                let path = reading.leak_path.as_deref().unwrap_or_default();
-                let row = vec![
-                    Cell::text(s.case_id(case)),
-                    Cell::Whole(i64::from(step.step)),
-                    s.test(HABIT, step),
-                    Cell::cylinder(reading.cylinder),
-                    Cell::number(reading.value, 2),
-                    Cell::text(if reading.value.is_some() { unit } else { "" }),
-                    said(HABIT, Vocabulary::Result, reading.result.id()),
-                    said(HABIT, Vocabulary::Path, path),
-                    if i == 0 {
-                        Cell::number(step.minutes, 1)
-                    } else {
-                        Cell::Empty
-                    },
-                ];
-                self.put(READING_SHEET, row, mess)?;
-            }
-        }
-        Ok(())
-    }
 }
 
 fn job_row(s: &Subject, case: &Case, mess: &mut Mess) -> Vec<Cell> {
@@ -176,20 +151,7 @@ fn job_row(s: &Subject, case: &Case, mess: &mut Mess) -> Vec<Cell> {
         Cell::cylinder(case.complaint_cylinder.unwrap_or(0)),
         said(HABIT, Vocabulary::Outcome, case.outcome.id()),
     ];
-    match case.findings.first() {
-        Some(f) => row.extend([
-            s.cause(HABIT, f),
-            said(HABIT, Vocabulary::Mode, &f.mode),
-            Cell::cylinder(f.cylinder),
-            Cell::Whole(i64::from(f.confirmation)),
-            said(HABIT, Vocabulary::Repair, &f.repair),
-            Cell::number(f.labour_hours, 1),
-            cost(f, 1.0),
-            Cell::Whole(i64::from(f.price_year)),
-            said(HABIT, Vocabulary::Payer, f.payer),
-        ]),
-        None => row.extend(std::iter::repeat_n(Cell::Empty, 9)),
-    }
+    row.extend(finding_cells(s, HABIT, case.findings.first()));
     row
 }
 
@@ -224,7 +186,9 @@ impl Exporter for WorkbookJobs {
         for case in s.cases(HABIT) {
             let row = job_row(s, case, mess);
             self.put(JOB_SHEET, row, mess)?;
-            self.readings(s, case, mess)?;
+            for read in case.readings() {
+                self.put(READING_SHEET, reading_cells(s, HABIT, case, read), mess)?;
+            }
         }
         Ok(())
     }
@@ -322,7 +286,7 @@ const FINDINGS: &[(&str, &str)] = &[
     ("payer", "\"Payer\""),
 ];
 const TESTS: &[(&str, &str)] = &[
-    ("record", "[\"Job\", \"Step\", \"Cylinder\"]"),
+    ("record", "[\"Job\", \"Line\"]"),
     ("case_id", "\"Job\""),
     ("step", "\"Step\""),
     ("test", "\"Test\""),
