@@ -32,3 +32,17 @@ impl Default for HistoryOptions {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::catalog::Catalog;
+
+    #[test]
+    fn the_catalog_knows_these_repairs() {
+        let catalog = Catalog::embedded().expect("the catalog is whole");
+        for id in REPLACING_REPAIRS.iter().chain(&RETIRING_REPAIRS) {
+            assert!(catalog.repair(id).is_some(), "{id}");
+        }
+    }
+}

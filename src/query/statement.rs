@@ -46,6 +46,7 @@ pub const ALL: &[Statement] = statements![
     "exposure_vehicles",
     "failures",
     "findings_now",
+    "known_values",
     "odometer_checks",
     "pieces",
     "placed_cases",

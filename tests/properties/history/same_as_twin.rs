@@ -10,7 +10,8 @@ use boretally::history::rows::Table;
 use boretally::history::{History, HistoryOptions, Inputs, open_over};
 use boretally::query::engine::Engine;
 use boretally::query::local::Local;
-use boretally::tally::{Dimension, Exposure, Filter, KeyPart, rates};
+use boretally::tally::shares::{self, Complaint};
+use boretally::tally::{Dimension, Exposure, Filter, KeyPart, cylinders, rates};
 
 use super::fleet::{fleet, shuffled};
 use super::rows::Records;
@@ -389,4 +390,84 @@ fn windows_that_touch_sum_to_the_whole() {
     }
     // Walk-ins alone make a cell of the whole that has neither; they are in the parts too.
     assert_eq!(sum, whole);
+}
+
+/// What tells failures of one vehicle apart in the order in which one of them speaks for it.
+type Turn = (i32, bool, i64, i64, Option<i64>);
+
+#[test]
+fn shares_and_cylinders_are_the_twins() {
+    let bands = MileageBands::default_for(UnitSystem::Metric);
+    let records = fleet(70, 400);
+    let (mut engine, history, _folder) = open(&records, &HistoryOptions::default());
+    let twin = twin(&records, 30, 1_600_000, 1);
+
+    let mut expected: BTreeMap<(KeyPart, String), u64> = BTreeMap::new();
+    for e in twin.episodes.iter().filter(|e| e.primary) {
+        let family = e.family.clone().map_or(KeyPart::Unknown, KeyPart::Text);
+        *expected.entry((family, e.cause.clone())).or_default() += 1;
+    }
+    let by = [Dimension::Family];
+    let filter = Filter::default();
+    let complaint = Complaint::default();
+    let tally =
+        shares::tally(&mut engine, &history, &filter, &by, &bands, &complaint).expect("shares");
+    let mut found = BTreeMap::new();
+    let mut not_confirmed = 0;
+    for group in &tally.groups {
+        let mut sum = 0;
+        for c in &group.causes {
+            found.insert((group.key[0].clone(), c.cause.clone()), c.cases);
+            assert_eq!(c.cases, c.sites.iter().map(|s| s.1).sum::<u64>());
+            sum += c.cases;
+        }
+        assert_eq!(group.confirmed_cases, sum);
+        assert_eq!(
+            group.confirmed_cases,
+            group.sites.iter().map(|s| s.1).sum::<u64>()
+        );
+        not_confirmed += group.not_confirmed.iter().map(|o| o.1).sum::<u64>();
+    }
+    assert_eq!(found, expected);
+    assert_eq!(not_confirmed, twin.unconfirmed);
+
+    let causes = ["ignition_coil", "spark_plug"];
+    let mut events: BTreeMap<(String, usize), Turn> = BTreeMap::new();
+    let wanted =
+        |e: &&Episode| e.family.as_deref() == Some("alder-4") && causes.contains(&e.cause.as_str());
+    for e in twin.episodes.iter().filter(wanted) {
+        let event = events.entry((e.vehicle.clone(), e.event)).or_insert((
+            e.opened,
+            e.cylinder.is_none(),
+            -e.confirmation,
+            e.place,
+            e.cylinder,
+        ));
+        event.2 = event.2.min(-e.confirmation);
+        event.3 = event.3.min(e.place);
+    }
+    let mut first: BTreeMap<String, Turn> = BTreeMap::new();
+    let all = events.len();
+    for ((vehicle, _), turn) in events {
+        let place = first.entry(vehicle).or_insert(turn);
+        *place = (*place).min(turn);
+    }
+    let mut counts = vec![0; 4];
+    let mut unknown = 0;
+    for turn in first.values() {
+        match turn.4 {
+            Some(c) => counts[c as usize - 1] += 1,
+            None => unknown += 1,
+        }
+    }
+    let filter = Filter {
+        families: vec!["alder-4".into()],
+        causes: causes.iter().map(|c| (*c).to_owned()).collect(),
+        ..Filter::default()
+    };
+    let tally = cylinders::tally(&mut engine, &history, &filter, &families()).expect("cylinders");
+    assert_eq!((tally.counts, tally.unknown), (counts, unknown));
+    assert_eq!(tally.vehicles, first.len() as u64);
+    assert_eq!(tally.repeat_cases_left_out, (all - first.len()) as u64);
+    assert!(tally.repeat_cases_left_out > 5 && unknown > 5);
 }
