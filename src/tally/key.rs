@@ -66,7 +66,7 @@ mod tests {
 
     #[test]
     fn unknown_sorts_last() {
-        let mut parts = vec![
+        let mut parts = [
             KeyPart::Unknown,
             KeyPart::Text("b".into()),
             KeyPart::Text("a".into()),

@@ -79,7 +79,7 @@ struct Kept {
     origin_after: Option<i64>,
 }
 
-fn newest<'a, T>(rows: &'a [T], origin: fn(&T) -> &Origin) -> Vec<&'a T> {
+fn newest<T>(rows: &[T], origin: fn(&T) -> &Origin) -> Vec<&T> {
     let mut best: BTreeMap<(String, String), &T> = BTreeMap::new();
     for row in rows {
         let o = origin(row);
