@@ -2,6 +2,8 @@
 
 mod contract_schema;
 mod contracts;
+mod coverage;
+mod coverage_fleets;
 mod history;
 mod history_cache;
 mod history_store;

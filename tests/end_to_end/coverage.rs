@@ -1,0 +1,103 @@
+//! How often the 95 % limits of a rate hold the truth, on invented fleets with late entry, censoring and walk-ins; and how far
+//! off the two naive rates are.
+//!
+//! What is true of a cell: its hazards are constant within a band, so the failures to expect in it are the sum over families
+//! and bands of rate times the distance *observed there*. The distance is random, and a failure may end it (a vehicle
+//! retired, an engine replaced); still events minus this sum has mean 0, since whether a metre is observed is decided before
+//! the metre is driven (the counting process minus its compensator is a martingale: Aalen 1978, Ann Stat 6:701), and on the clock of the sum
+//! the events are a Poisson process of rate 1 (Watanabe 1964; Daley & Vere-Jones 2003, theorem 7.4.I). So Garwood's limits for
+//! the count, over the distance, ought to hold sum / distance as often as they hold a Poisson mean.
+
+use std::collections::BTreeMap;
+use std::sync::OnceLock;
+
+use boretally::stats::poisson_rate::garwood;
+
+use super::coverage_fleets::{Cell, Cells, FLEETS, World};
+
+fn world() -> &'static World {
+    static WORLD: OnceLock<World> = OnceLock::new();
+    WORLD.get_or_init(World::build)
+}
+
+/// Sums cells that share a key.
+fn summed<K: Ord>(cells: &Cells, key: impl Fn(&(String, usize, usize)) -> K) -> Vec<Cell> {
+    let mut sums: BTreeMap<K, Cell> = BTreeMap::new();
+    for (place, cell) in cells {
+        sums.entry(key(place)).or_default().add(cell);
+    }
+    sums.into_values().collect()
+}
+
+/// Cells of each fleet as a whole.
+fn by_fleet(cells: &Cells) -> Vec<Cell> {
+    summed(cells, |(fleet, _, _)| fleet.clone())
+}
+
+/// What limits do over many cells.
+#[derive(Debug)]
+struct Seen {
+    cells: usize,
+    /// Share of the limits that hold the true rate.
+    covered: f64,
+    /// Share of them that lie wholly above it, and wholly below it.
+    above: f64,
+    below: f64,
+    /// Failures counted over failures to expect, all cells together.
+    ratio: f64,
+    /// Failures to expect in a cell, on average.
+    expected: f64,
+}
+
+fn seen(cells: &[Cell], count: impl Fn(&Cell) -> u64) -> Seen {
+    let n = cells.len() as f64;
+    let (mut above, mut below, mut counted, mut expected) = (0.0, 0.0, 0.0, 0.0);
+    for cell in cells {
+        let metres = cell.exposure_m as f64;
+        let limits = garwood(count(cell), metres, 0.95).expect("limits");
+        let truth = cell.expected / metres;
+        above += f64::from(u8::from(limits.lower > truth)) / n;
+        below += f64::from(u8::from(limits.upper < truth)) / n;
+        counted += count(cell) as f64;
+        expected += cell.expected;
+    }
+    Seen {
+        cells: cells.len(),
+        covered: 1.0 - above - below,
+        above,
+        below,
+        ratio: counted / expected,
+        expected: expected / n,
+    }
+}
+
+#[test]
+fn limits_of_rates_hold_the_truth_as_often_as_stated() {
+    let world = world();
+    let fleets = seen(&by_fleet(&world.all), |c| c.events);
+    println!("fleets: {fleets:?}");
+    let bands: Vec<Cell> = summed(&world.all, |(fleet, _, band)| (fleet.clone(), *band))
+        .into_iter()
+        .filter(|c| c.expected >= 5.0)
+        .collect();
+    println!("fleets by band: {:?}", seen(&bands, |c| c.events));
+    println!("coils: {:?}", seen(&by_fleet(&world.coils), |c| c.events));
+    let all_bands = summed(&world.all, |(_, _, band)| *band);
+    for b in &all_bands { println!("{b:?} {}", b.events as f64 / b.expected); }
+    println!("late {} early {}", world.entered_late, world.left_early);
+    println!("walk-ins {}", by_fleet(&world.all).iter().map(|c| c.walk_ins).sum::<u64>());
+}
+
+#[test]
+fn naive_rates_miss_the_truth() {
+    let world = world();
+    let mut from_zero = by_fleet(&world.from_zero);
+    for (cell, observed) in from_zero.iter_mut().zip(by_fleet(&world.all)) {
+        cell.events = observed.events;
+        cell.walk_ins = observed.walk_ins;
+    }
+    assert_eq!(from_zero.len() as u64, FLEETS);
+    println!("walk-ins counted: {:?}", seen(&by_fleet(&world.all), |c| c.events + c.walk_ins));
+    println!("from zero: {:?}", seen(&from_zero, |c| c.events));
+    println!("both: {:?}", seen(&from_zero, |c| c.events + c.walk_ins));
+}
