@@ -10,13 +10,18 @@ use serde::{Deserialize, Serialize};
 
 use crate::domain::problem::{Problem, Result};
 
+/// The column by which a repair file is known.
+pub const REASON_NOTE: &str = "boretally_reason";
+/// The column with the name of the export.
+pub const FILE_NOTE: &str = "boretally_file";
+
 /// Columns behind those of the export: what is wrong, where, and what might repair it. Ingest leaves them out.
 pub const NOTES: [&str; 6] = [
-    "boretally_reason",
+    REASON_NOTE,
     "boretally_field",
     "boretally_value",
     "boretally_hint",
-    "boretally_file",
+    FILE_NOTE,
     "boretally_line",
 ];
 

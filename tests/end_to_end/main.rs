@@ -20,3 +20,4 @@ mod readme;
 mod shop;
 mod store;
 mod synth;
+mod store_repair;

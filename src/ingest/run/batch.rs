@@ -16,9 +16,16 @@ use crate::store::batch::BatchHeader;
 use crate::store::batch_writer::{BatchWriter, Begin};
 use crate::store::durable::{sha256, sha256_file};
 
+<<<<<<< HEAD
 use super::duplicates::{self, Repeats};
 use super::filling::Filling;
 use super::known::KnownVersions;
+=======
+use super::duplicates;
+use super::quarantine::{self, Entry};
+use super::repair::Repair;
+use super::sink::{Place, write_entry, write_row};
+>>>>>>> 3bdbdf9 (take over store)
 
 /// Changes when the rules change, so that a file ingested under older rules can be ingested again.
 const RULES: &str = "1";
@@ -69,7 +76,11 @@ impl Ingest<'_> {
             file.display().to_string(),
             mapping.file.display().to_string(),
         );
-        let export_date = mapping.export_date.of_file(file, mapping.at())?;
+        let repair = Repair::look(file)?;
+        let named = repair.as_ref().and_then(|r| r.export.as_deref());
+        let export_date = mapping
+            .export_date
+            .of_file(named.unwrap_or(file), mapping.at())?;
         let header = self.header(file, mapping, export_date)?;
         let superseded = duplicates::superseded(self.store, &header)?;
         let mut batch = match self.store.begin_batch(header)? {
@@ -81,7 +92,11 @@ impl Ingest<'_> {
             }
             Begin::New(batch) => batch,
         };
-        let mut reader = read::open(file, &mapping.format)?;
+        let format = match repair {
+            Some(_) => Repair::format(&mapping.format),
+            None => mapping.format.clone(),
+        };
+        let mut reader = read::open(file, &format)?;
         let plan = Plan::bind(mapping, reader.as_mut(), file)?;
         let settings = Settings {
             mapping,

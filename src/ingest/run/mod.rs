@@ -7,6 +7,7 @@ mod filling;
 pub mod find;
 pub mod known;
 pub mod quarantine;
+pub mod repair;
 pub mod sink;
 
 pub use batch::{Ingest, Known, OnProgress};
