@@ -83,9 +83,14 @@ fn limits_of_rates_hold_the_truth_as_often_as_stated() {
     println!("fleets by band: {:?}", seen(&bands, |c| c.events));
     println!("coils: {:?}", seen(&by_fleet(&world.coils), |c| c.events));
     let all_bands = summed(&world.all, |(_, _, band)| *band);
-    for b in &all_bands { println!("{b:?} {}", b.events as f64 / b.expected); }
+    for b in &all_bands {
+        println!("{b:?} {}", b.events as f64 / b.expected);
+    }
     println!("late {} early {}", world.entered_late, world.left_early);
-    println!("walk-ins {}", by_fleet(&world.all).iter().map(|c| c.walk_ins).sum::<u64>());
+    println!(
+        "walk-ins {}",
+        by_fleet(&world.all).iter().map(|c| c.walk_ins).sum::<u64>()
+    );
 }
 
 #[test]
@@ -97,7 +102,10 @@ fn naive_rates_miss_the_truth() {
         cell.walk_ins = observed.walk_ins;
     }
     assert_eq!(from_zero.len() as u64, FLEETS);
-    println!("walk-ins counted: {:?}", seen(&by_fleet(&world.all), |c| c.events + c.walk_ins));
+    println!(
+        "walk-ins counted: {:?}",
+        seen(&by_fleet(&world.all), |c| c.events + c.walk_ins)
+    );
     println!("from zero: {:?}", seen(&from_zero, |c| c.events));
     println!("both: {:?}", seen(&from_zero, |c| c.events + c.walk_ins));
 }

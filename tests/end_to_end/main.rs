@@ -19,5 +19,5 @@ mod messages;
 mod readme;
 mod shop;
 mod store;
-mod synth;
 mod store_repair;
+mod synth;

@@ -16,16 +16,10 @@ use crate::store::batch::BatchHeader;
 use crate::store::batch_writer::{BatchWriter, Begin};
 use crate::store::durable::{sha256, sha256_file};
 
-<<<<<<< HEAD
 use super::duplicates::{self, Repeats};
 use super::filling::Filling;
 use super::known::KnownVersions;
-=======
-use super::duplicates;
-use super::quarantine::{self, Entry};
 use super::repair::Repair;
-use super::sink::{Place, write_entry, write_row};
->>>>>>> 3bdbdf9 (take over store)
 
 /// Changes when the rules change, so that a file ingested under older rules can be ingested again.
 const RULES: &str = "1";

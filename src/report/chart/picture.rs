@@ -212,11 +212,11 @@ impl Picture {
             self.draw(&area, PNG_SCALE)?;
         }
         let mut bytes = Vec::new();
-        // Rows mostly repeat the row above, and trying every filter is most of the work.
+        // Flat areas compress best unfiltered.
         let encoder = image::codecs::png::PngEncoder::new_with_quality(
             &mut bytes,
-            image::codecs::png::CompressionType::Fast,
-            image::codecs::png::FilterType::Up,
+            image::codecs::png::CompressionType::Default,
+            image::codecs::png::FilterType::NoFilter,
         );
         image::ImageEncoder::write_image(encoder, &pixels, size.0, size.1, image::ColorType::Rgb8)
             .map_err(|e| failed(&e.to_string()))?;
