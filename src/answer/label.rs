@@ -2,7 +2,7 @@
 
 use serde::ser::{Serialize, SerializeMap, Serializer};
 
-use crate::domain::catalog::Catalog;
+use crate::domain::catalog::{Catalog, Kind};
 use crate::domain::family::Families;
 use crate::domain::mileage_band::MileageBands;
 use crate::tally::{Dimension, KeyPart};
@@ -99,11 +99,12 @@ impl Labels<'_> {
             .map_or_else(|| id.to_string(), |f| f.title.clone())
     }
 
-    /// Title of a cause, or its id when the catalog does not know it.
+    /// Title of a cause; the words of an outcome for what was not understood; its id when the catalog knows neither.
     pub fn cause(&self, id: &str) -> String {
-        self.catalog
-            .cause(id)
-            .map_or_else(|| id.to_string(), |c| c.title.clone())
+        match self.catalog.cause(id) {
+            Some(cause) => cause.title.clone(),
+            None => self.catalog.title(Kind::Outcome, id).to_string(),
+        }
     }
 
     fn label(&self, dimension: Dimension, part: &KeyPart) -> Label {

@@ -19,11 +19,11 @@ use crate::history::HistoryAccount;
 use crate::report::site::{FamilyPage, Report};
 use crate::tally::cell::RateCell;
 use crate::tally::rates::RateTally;
-use crate::tally::shares::Complaint;
+use crate::tally::shares::{Complaint, ShareGroup, ShareTally};
 use crate::tally::{self, Dimension, Exposure, Filter, KeyPart};
 
 /// Causes that get a cylinder chart of their own on a family's page, most frequent first.
-const CYLINDER_CAUSES: usize = 3;
+const CYLINDER_CAUSES: usize = 2;
 
 /// Fewest cases for a cylinder chart of one cause.
 const FEWEST_CASES: u64 = 5;
@@ -128,8 +128,16 @@ pub fn report(
         ..rules.clone()
     };
     let shares = shares::answer(asked, &[], bands, &Complaint::default(), &share_rules)?;
-    let history = asked.history(asked.options)?;
     let filter = asked.filter.clone();
+    let by_family_shares = shares::tally(
+        asked,
+        asked.options,
+        &filter,
+        &[Dimension::Family],
+        bands,
+        &Complaint::default(),
+    )?;
+    let history = asked.history(asked.options)?;
     let everyone = Filter {
         families: Vec::new(),
         ..filter.clone()
@@ -151,6 +159,7 @@ pub fn report(
         by_cause: cells(&filter, &[Dimension::Family, Dimension::Cause])?,
         all_by_band: cells(&everyone, &[Dimension::Band])?,
         all_by_cause: cells(&everyone, &[Dimension::Cause])?,
+        shares: by_family_shares,
     };
     let total = cells(&filter, &[])?
         .cells
@@ -204,6 +213,7 @@ struct Tallies {
     by_cause: RateTally,
     all_by_band: RateTally,
     all_by_cause: RateTally,
+    shares: ShareTally,
 }
 
 struct Split<'a> {
@@ -276,7 +286,7 @@ fn family_page(
         asked,
     )?;
     asked.filter = filter.clone();
-    let pages = shares_and_cylinders(asked, bands, rules);
+    let pages = shares_and_cylinders(asked, &shares_of(&tallies.shares, &family.id), bands, rules);
     asked.filter = whole;
     let (shares, cylinders) = pages?;
     Ok(FamilyPage {
@@ -290,6 +300,7 @@ fn family_page(
 
 fn shares_and_cylinders(
     asked: &mut Asked,
+    tally: &ShareTally,
     bands: &MileageBands,
     rules: &Rules,
 ) -> Result<(
@@ -300,7 +311,7 @@ fn shares_and_cylinders(
         method: "wilson".to_string(),
         ..rules.clone()
     };
-    let shares = shares::plain(asked, &[], bands, &Complaint::default(), &share_rules)?;
+    let shares = shares::of_tally(asked, bands, &share_rules, tally)?;
     let cylinder_rules = Rules {
         method: "goodman".to_string(),
         ..rules.clone()
@@ -322,6 +333,23 @@ fn shares_and_cylinders(
         compared.push(answer?);
     }
     Ok((shares, compared))
+}
+
+/// The shares of one family, as one group.
+fn shares_of(tally: &ShareTally, family: &str) -> ShareTally {
+    let of = KeyPart::Text(family.to_string());
+    ShareTally {
+        dimensions: Vec::new(),
+        groups: tally
+            .groups
+            .iter()
+            .filter(|g| g.key.first() == Some(&of))
+            .map(|g| ShareGroup {
+                key: Vec::new(),
+                ..g.clone()
+            })
+            .collect(),
+    }
 }
 
 /// The cells of one family, without the family in their key.

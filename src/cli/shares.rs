@@ -118,15 +118,25 @@ pub fn answer(
     with(asked, by, bands, complaint, rules, &alternatives)
 }
 
-/// The answer alone.
-pub fn plain(
-    asked: &mut Asked,
-    by: &[Dimension],
+/// The answer of a tally that is there already, such as one family's part of a larger one.
+pub fn of_tally(
+    asked: &Asked,
     bands: &MileageBands,
-    complaint: &Complaint,
     rules: &Rules,
+    tally: &ShareTally,
 ) -> Result<shares::Shares> {
-    with(asked, by, bands, complaint, rules, &[])
+    shares::answer(Input {
+        question: Question::new(&asked.filter, &tally.dimensions, rules),
+        rules,
+        complaint: None,
+        tally,
+        alternatives: &[],
+        labels: Labels {
+            catalog: &asked.catalog,
+            families: &asked.families,
+            bands,
+        },
+    })
 }
 
 fn with(
@@ -154,7 +164,8 @@ fn with(
     })
 }
 
-fn tally(
+/// Counts of causes; history is opened under `options`.
+pub fn tally(
     asked: &mut Asked,
     options: HistoryOptions,
     filter: &Filter,

@@ -42,9 +42,9 @@ site = "Ort"
 
 /// One good record and two that are not; Windows-1252, semicolons, decimal commas, days first.
 const EXPORT: &[u8] = b"Auftrag;Kunde;Fahrgestell;Eingang;Stand;Ort\n\
-    1;A;ZZZTESTVEHICLE001;03.05.2024;120.000,5;L\xe4rkm\xfcnd\n\
-    2;B;ZZZTESTVEHICLE002;31.02.2024;98.000,0;L\xe4rkm\xfcnd\n\
-    3;C;ZZZTESTVEHICLE003;04.05.2024;12o.000;L\xe4rkm\xfcnd\n";
+    1;A;ZZZTESTVEHCLE0001;03.05.2024;120.000,5;L\xe4rkm\xfcnd\n\
+    2;B;ZZZTESTVEHCLE0002;31.02.2024;98.000,0;L\xe4rkm\xfcnd\n\
+    3;C;ZZZTESTVEHCLE0003;04.05.2024;12o.000;L\xe4rkm\xfcnd\n";
 
 fn visits(store: &Path) -> Vec<String> {
     let mut engine = Local::new();
