@@ -12,7 +12,7 @@ use crate::answer::rates::types::RateRow;
 use crate::answer::shares::Shares;
 use crate::answer::sheet::Answer;
 use crate::domain::family::EngineFamily;
-use crate::domain::problem::Result;
+use crate::domain::problem::{Problem, Result};
 
 /// The answers a report shows.
 pub struct Report {
@@ -63,10 +63,30 @@ impl Report {
     /// Writes every page, chart and table into `folder`; gives the first page.
     pub fn write(&self, folder: &Path) -> Result<PathBuf> {
         let folder = Folder(folder.to_path_buf());
-        page::index::write(self, &folder)?;
-        for family in &self.families {
-            page::family::write(self, family, &folder)?;
-        }
+        let threads = std::thread::available_parallelism().map_or(1, |n| n.get());
+        let share = self.families.len().div_ceil(threads).max(1);
+        // Drawing pictures is most of the work, and the pages do not know of each other.
+        std::thread::scope(|scope| {
+            let workers: Vec<_> = self
+                .families
+                .chunks(share)
+                .map(|families| {
+                    let folder = &folder;
+                    scope.spawn(move || {
+                        families
+                            .iter()
+                            .try_for_each(|f| page::family::write(self, f, folder))
+                    })
+                })
+                .collect();
+            let index = page::index::write(self, &folder);
+            workers.into_iter().try_for_each(|worker| {
+                worker
+                    .join()
+                    .unwrap_or_else(|_| Err(Problem::data("a page could not be drawn")))
+            })?;
+            index
+        })?;
         Ok(folder.0.join("index.html"))
     }
 }

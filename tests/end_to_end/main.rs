@@ -16,6 +16,7 @@ mod ingest_shop;
 mod ingest_versions;
 mod interrupted;
 mod messages;
+mod open_data;
 mod readme;
 mod shop;
 mod store;

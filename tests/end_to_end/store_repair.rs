@@ -110,6 +110,8 @@ fn corrected_records_go_in_through_the_same_mapping() {
         [
             "1 2024-05-03 120000500 Lärkmünd 2024-06-30 keyed",
             "2 2024-02-29 98000000 Lärkmünd 2024-06-30 keyed",
+            // The first version stays, without the odometer that could not be read; history takes the newer one.
+            "3 2024-05-04  Lärkmünd 2024-06-30 keyed",
             "3 2024-05-04 121000000 Lärkmünd 2024-06-30 keyed",
         ]
     );

@@ -55,15 +55,21 @@ pub fn shrink(
     }))
 }
 
-/// Ranks rows by a value, highest first; ties keep key order, so the same input always ranks the same.
+/// Ranks rows by a value, highest first; ties (all cells, where they do not differ more than chance) by the raw rate, then by
+/// key order, so that the same input always ranks the same.
 fn rank(rows: &mut [RateRow], value: impl Fn(&RateRow) -> Option<f64>) {
-    let mut order: Vec<(usize, f64)> = rows
+    let raw = |r: &RateRow| r.estimate.as_ref().map_or(0.0, |e| e.value);
+    let mut order: Vec<(usize, f64, f64)> = rows
         .iter()
         .enumerate()
-        .filter_map(|(i, r)| value(r).map(|v| (i, v)))
+        .filter_map(|(i, r)| value(r).map(|v| (i, v, raw(r))))
         .collect();
-    order.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-    for (place, (i, _)) in order.into_iter().enumerate() {
+    order.sort_by(|a, b| {
+        b.1.total_cmp(&a.1)
+            .then(b.2.total_cmp(&a.2))
+            .then(a.0.cmp(&b.0))
+    });
+    for (place, (i, ..)) in order.into_iter().enumerate() {
         rows[i].rank = Some(place + 1);
     }
 }
