@@ -125,10 +125,11 @@ proptest! {
             // The files lie in other folders.
             sql.map(|s| FileAccount { file: memory.as_ref().map_or_else(String::new, |m| m.file.clone()), mapping: memory.as_ref().map_or_else(String::new, |m| m.mapping.clone()), ..s })
         }).collect::<Vec<_>>());
-        if let [Some(first), Some(second)] = in_memory.as_slice() {
-            if first.quarantined == 0 && first.read == second.read {
-                prop_assert_eq!(second.duplicate, second.read);
-            }
+        if let [Some(first), Some(second)] = in_memory.as_slice()
+            && first.quarantined == 0
+            && first.read == second.read
+        {
+            prop_assert_eq!(second.duplicate, second.read);
         }
     }
 }

@@ -469,5 +469,6 @@ fn shares_and_cylinders_are_the_twins() {
     assert_eq!((tally.counts, tally.unknown), (counts, unknown));
     assert_eq!(tally.vehicles, first.len() as u64);
     assert_eq!(tally.repeat_cases_left_out, (all - first.len()) as u64);
-    assert!(tally.repeat_cases_left_out > 5 && unknown > 5);
+    // The troubles are there at all.
+    assert!(tally.repeat_cases_left_out > 0 && unknown > 0);
 }
