@@ -115,6 +115,11 @@ fn corrected_records_go_in_through_the_same_mapping() {
             "3 2024-05-04 121000000 Lärkmünd 2024-06-30 keyed",
         ]
     );
+    // The repair file names vehicles by their pseudonyms: both versions must be of the same vehicle.
+    let mut engine = Local::new();
+    open_tables(&mut engine, &Store::open(&store).unwrap()).unwrap();
+    let sql = "SELECT DISTINCT vehicle FROM visits WHERE record = '3' ORDER BY vehicle";
+    assert_eq!(engine.query(sql).unwrap().num_rows(), 1);
     let said = run(&["store", "quarantine", &store]);
     assert!(said.contains("nothing waits for repair"), "{said}");
     run(&["store", "verify", &store]);
