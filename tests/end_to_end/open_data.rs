@@ -6,7 +6,10 @@
 //!
 //! Expected values: a person-years split by a dozen lines of Python over the same file, run apart from this program: engine by
 //! engine the overlap of (0, last day] with each band, and replacements by half-open band. Garwood's limits with SciPy 1.17.1
-//! (`chi2.ppf(.025, 2*48)/2`, `chi2.ppf(.975, 2*49)/2` over 25363 days). The script printed:
+//! (`chi2.ppf(.025, 2*48)/2`, `chi2.ppf(.975, 2*49)/2` over 25363 days).
+//!
+//! R 4.2.2 with survival 3.5-3 gives the same, run apart as well: `survSplit` over (0, last day] cut at 150, 300, 450 and 600,
+//! `cut(days, right = FALSE)` for the events, `poisson.test(48, 25363)` for the rate and its limits. The Python script printed:
 //!
 //! ```text
 //! 0 150 6150 9 | 150 300 6150 10 | 300 450 6089 12 | 450 600 5806 10 | 600 - 1168 7
