@@ -11,6 +11,10 @@ const MOST_STEPS: usize = 200;
 const WIDEST: f64 = 7.0;
 /// A squared step, in standard errors, below which the maximum is reached.
 const REACHED: f64 = 1e-13;
+/// Standard error of mu, in units of sigma, beyond which the data do not place mu at all. Where late entry lets mu run off to minus
+/// infinity, gradient and curvature vanish together, so the step in standard errors shrinks although there is no maximum; the
+/// standard error itself tells. Free of the unit of distance, since a change of unit only shifts mu.
+const LOOSEST: f64 = 1e4;
 
 /// The maximum, with the likelihood there.
 pub(super) fn maximum(
@@ -48,10 +52,17 @@ pub(super) fn maximum(
     if decrement.is_nan() || decrement > REACHED {
         return Err(Unfitted::NotConverged);
     }
-    if !is_top {
+    if !is_top || !places_location(&surface, at.log_scale.exp()) {
         return Err(Unfitted::NoMaximum);
     }
     Ok((at, surface))
+}
+
+/// Whether the curvature at a top places mu within `LOOSEST` sigma.
+fn places_location(surface: &Likelihood, sigma: f64) -> bool {
+    let [[a, b], [_, c]] = surface.hessian;
+    let variance = -c / (a * c - b * b);
+    variance.sqrt() <= LOOSEST * sigma
 }
 
 /// The best of a few spreads, each with the scale a Weibull of that shape would have.
@@ -117,4 +128,31 @@ fn climb(
         share *= 0.5;
     }
     None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::survival::{Life, RiskTable};
+
+    /// Found by a property test. As mu falls, the loglogistic conditional on entry tends to a Pareto law and the likelihood to a
+    /// ridge: the supremum is not reached, so any mu printed would depend on where the steps happened to stop.
+    #[test]
+    fn a_location_that_runs_away_is_no_maximum_in_any_unit() {
+        for factor in [0.001, 0.5, 1.0, 1000.0] {
+            let life = |entry: f64, exit: f64, failed| Life {
+                entry: entry * factor,
+                exit: exit * factor,
+                failed,
+            };
+            let lives = [
+                life(1.0, 2.0, true),
+                life(3.0, 4.0, true),
+                life(2.0, 10.0, false),
+            ];
+            let observed = Observed::from_table(&RiskTable::from_lives(&lives).unwrap().table);
+            let found = maximum(Family::Loglogistic, &observed);
+            assert!(matches!(found, Err(Unfitted::NoMaximum)), "factor {factor}");
+        }
+    }
 }
