@@ -53,12 +53,15 @@ pub fn rates(answer: &Rates, tally: &RateTally) -> Vec<Caveat> {
     let wider = answer
         .rows
         .iter()
-        .filter(|r| r.across_sites.as_ref().is_some_and(|a| a.overdispersed))
+        .filter(|r| r.across_sites.as_ref().is_some_and(|a| a.widened))
         .count();
     if wider > 0 {
         out.push(caveat(
             "sites-differ",
-            format!("In {wider} cells sites differ more than chance would give; use the interval across sites there."),
+            format!(
+                "In {} sites vary enough that the exact interval alone may be too narrow: use the wider one, across sites, there.",
+                words::count(wider as u64, "cell")
+            ),
         ));
     }
     if answer.cells_compared > 1 {

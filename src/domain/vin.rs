@@ -39,20 +39,6 @@ impl Unusable {
             Self::SpreadsheetDamage => "vin-spreadsheet-damage",
         }
     }
-
-    /// What happened and what to do, in a sentence.
-    pub fn explanation(self) -> &'static str {
-        match self {
-            Self::Empty => "there is no vehicle identity",
-            Self::Length => "a vehicle identification number has 17 characters",
-            Self::Alphabet => {
-                "a vehicle identification number holds digits and letters without I, O and Q"
-            }
-            Self::SpreadsheetDamage => {
-                "a spreadsheet turned the number into a rounded one; export it again as text"
-            }
-        }
-    }
 }
 
 /// Characters of a VIN.

@@ -139,7 +139,7 @@ pub fn rate_forest(answer: &Rates, title: &str) -> Forest {
     let level = 100.0 * answer.question.level;
     let mut lines = answer.verdict.clone();
     lines.push(format!(
-        "Thick: {} interval at {level:.0} %. Thin: across sites, where they differ more than chance. Square: apart from the other engines.",
+        "Thick: {} interval at {level:.0} %. Thin: across sites, where they vary. Square: apart from the other engines.",
         answer.question.method
     ));
     let unit = answer.distance_unit();
@@ -163,7 +163,7 @@ pub fn rate_forest(answer: &Rates, title: &str) -> Forest {
                 wider: r
                     .across_sites
                     .as_ref()
-                    .filter(|a| a.overdispersed)
+                    .filter(|a| a.widened)
                     .map(|a| a.interval.clone()),
                 counts: format!(
                     "{} in {}",

@@ -96,11 +96,6 @@ impl BatchWriter {
     pub fn commit(self, account: BatchAccount) -> Result<BatchInfo> {
         self.finish()?.commit(account)
     }
-
-    /// Gives the batch up; nothing of it stays.
-    pub fn abort(self) {
-        drop(self);
-    }
 }
 
 /// A batch whose files are complete and can be queried, and that does not count yet. Dropping it leaves no trace.

@@ -159,7 +159,7 @@ fn across_sites(cell: &RateCell, unit: DistanceUnit, rules: &Rules) -> Result<Op
         sites: sites.len(),
         dispersion,
         p,
-        overdispersed: wide.differs,
+        widened: wide.is_widened(),
         interval: Estimate {
             value: wide.rate,
             lower: wide.widened.lower,

@@ -76,12 +76,12 @@ impl Rates {
         if self
             .rows
             .iter()
-            .any(|r| r.across_sites.as_ref().is_some_and(|a| a.overdispersed))
+            .any(|r| r.across_sites.as_ref().is_some_and(|a| a.widened))
         {
             columns.limits("across_sites", "across sites", |r| {
                 r.across_sites
                     .as_ref()
-                    .filter(|a| a.overdispersed)
+                    .filter(|a| a.widened)
                     .map(|a| &a.interval)
             });
         }

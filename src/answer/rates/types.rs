@@ -36,7 +36,7 @@ pub struct RateRow {
     pub key: RowKey,
     /// Events over exposure; absent where there is no exposure.
     pub estimate: Option<Estimate>,
-    /// Wider interval where sites differ more than chance.
+    /// Wider interval that allows for sites that vary.
     pub across_sites: Option<AcrossSites>,
     /// Shrunk towards the mean of all cells, used for ranking.
     pub shrunk: Option<Estimate>,
@@ -63,7 +63,7 @@ pub struct AcrossSites {
     /// p-value of equal rates at all sites.
     pub p: f64,
     /// Whether the wider interval is the one to use.
-    pub overdispersed: bool,
+    pub widened: bool,
     /// The interval that respects sites.
     pub interval: Estimate,
 }

@@ -92,11 +92,6 @@ pub struct EngineFamily {
 }
 
 impl EngineFamily {
-    /// The cylinder numbers, 1 to n.
-    pub fn cylinder_numbers(&self) -> std::ops::RangeInclusive<u8> {
-        1..=self.cylinders
-    }
-
     /// The firing order, where it is known.
     pub fn known_firing_order(&self) -> Option<FiringOrder> {
         FiringOrder::new(&self.firing_order, self.cylinders).ok()

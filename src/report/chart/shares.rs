@@ -22,7 +22,7 @@ pub fn chart(answer: &Shares, group: &ShareGroup, title: &str) -> Picture {
         .into_iter()
         .collect();
     lines.push(format!(
-        "Of failures, not a rate; n = {} confirmed cases; {} intervals at {:.0} %, each for its cause alone.",
+        "Of failures, not a rate; n = {} confirmed cases. Thick: {} intervals at {:.0} %, each cause alone; thin: all causes at once.",
         group.confirmed_cases,
         answer.question.method,
         100.0 * level
