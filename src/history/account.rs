@@ -89,6 +89,17 @@ pub struct EpisodeAccount {
     pub unconfirmed: u64,
 }
 
+/// What became of the test steps; depends on the records alone.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StepAccount {
+    /// Test steps, each counted once.
+    pub steps: u64,
+    /// Of these, with a reading in numbers.
+    pub with_reading: u64,
+    /// Steps whose case is not in the store; they count nowhere.
+    pub without_case: u64,
+}
+
 /// The whole account.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct HistoryAccount {
@@ -139,6 +150,17 @@ pub fn episodes(engine: &mut dyn Engine) -> Result<EpisodeAccount> {
         without_cylinder: one.count("without_cylinder")?,
         without_family: one.count("without_family")?,
         unconfirmed: one.count("unconfirmed")?,
+    })
+}
+
+/// Counts what the layer of test steps did; `tests_now` and `cases_now` must be registered.
+pub fn steps(engine: &mut dyn Engine) -> Result<StepAccount> {
+    let batch = statement::query(engine, "step_account", &[])?;
+    let one = OneRow(Table::new(&batch));
+    Ok(StepAccount {
+        steps: one.count("steps")?,
+        with_reading: one.count("with_reading")?,
+        without_case: one.count("without_case")?,
     })
 }
 

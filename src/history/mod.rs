@@ -13,6 +13,6 @@ pub mod options;
 pub mod rows;
 pub mod table;
 
-pub use account::{EpisodeAccount, HistoryAccount, SpanAccount, VersionCount};
-pub use opening::{History, Inputs, open, open_over};
+pub use account::{EpisodeAccount, HistoryAccount, SpanAccount, StepAccount, VersionCount};
+pub use opening::{History, Inputs, open, open_over, open_steps};
 pub use options::HistoryOptions;

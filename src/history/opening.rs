@@ -2,10 +2,10 @@
 
 use std::path::Path;
 
-use super::account::{self, HistoryAccount};
+use super::account::{self, HistoryAccount, StepAccount};
 use super::layer::Layer;
 use super::options::HistoryOptions;
-use super::table::{EPISODE_TABLES, SPAN_TABLES};
+use super::table::{EPISODE_TABLES, SPAN_TABLES, STEP_TABLES};
 use crate::domain::day::Day;
 use crate::domain::problem::Result;
 use crate::query::engine::Engine;
@@ -79,4 +79,28 @@ pub fn open_over(
         options: *options,
         account,
     })
+}
+
+/// Opens the test steps beside an open history: registers `tests_now`, building it if `history/` does not hold it yet.
+///
+/// A layer of its own, so that answers that need no test do not pay for it; it depends on the records alone.
+pub fn open_steps(
+    store: &Store,
+    engine: &mut dyn Engine,
+    history: &History,
+) -> Result<StepAccount> {
+    let steps = Layer {
+        name: "steps",
+        tables: STEP_TABLES,
+        fingerprint: &store.fingerprint()?,
+        below: "",
+        options: history.options,
+    };
+    let mut register = |engine: &mut dyn Engine| open_tables(engine, store);
+    steps.open(
+        &store.history_folder(),
+        engine,
+        &mut register,
+        account::steps,
+    )
 }

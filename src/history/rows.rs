@@ -1,6 +1,8 @@
 //! Rows of a small query result, read by column name; what is not as the statement promises becomes a problem.
 
-use arrow::array::{Array, ArrayRef, BooleanArray, Date32Array, Int64Array, StringArray};
+use arrow::array::{
+    Array, ArrayRef, BooleanArray, Date32Array, Float64Array, Int64Array, StringArray,
+};
 use arrow::record_batch::RecordBatch;
 
 use crate::domain::day::Day;
@@ -57,6 +59,14 @@ impl<'a> Table<'a> {
             .into_iter()
             .map(|v| v.unwrap_or(0))
             .collect())
+    }
+
+    /// A column of numbers.
+    pub fn number(&self, name: &str) -> Result<Vec<Option<f64>>> {
+        if self.all_null(name)? {
+            return Ok(vec![None; self.len()]);
+        }
+        Ok(self.typed::<Float64Array>(name)?.iter().collect())
     }
 
     /// A column of text.

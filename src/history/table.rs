@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use arrow::datatypes::{DataType, Field, Schema, SchemaRef};
 
-use crate::domain::table::ColumnKind::{self, Day, Flag, Text, Whole};
+use crate::domain::table::ColumnKind::{self, Day, Flag, Number, Text, Whole};
 
 /// One derived table; the statement that writes it has the table's name.
 #[derive(Debug, Clone, Copy)]
@@ -289,6 +289,26 @@ pub const EPISODE_TABLES: &[Derived] = &[
     },
 ];
 
+/// What only the answers about tests need, beside the spans.
+pub const STEP_TABLES: &[Derived] = &[Derived {
+    name: "tests_now",
+    columns: &[
+        ("source", Text),
+        ("record", Text),
+        ("case_id", Text),
+        ("place", Whole),
+        ("test", Text),
+        ("cylinder", Whole),
+        ("reading", Number),
+        ("unit", Text),
+        ("result", Text),
+        ("leak_path", Text),
+        ("minutes", Number),
+        ("minutes_from", Text),
+    ],
+    kept: true,
+}];
+
 impl Derived {
     /// The columns as Arrow's schema.
     pub fn schema(&self) -> SchemaRef {
@@ -310,7 +330,7 @@ fn arrow_type(kind: ColumnKind) -> DataType {
     match kind {
         Text => DataType::Utf8,
         Whole => DataType::Int64,
-        ColumnKind::Number => DataType::Float64,
+        Number => DataType::Float64,
         Day => DataType::Date32,
         Flag => DataType::Boolean,
     }

@@ -39,9 +39,10 @@ pub enum Cell {
     N(i64),
     D(&'static str),
     F(bool),
+    X(f64),
 }
 
-use Cell::{D, F, N, T};
+use Cell::{D, F, N, T, X};
 
 /// A batch being written, with the number of its next line.
 pub struct Export {
@@ -76,6 +77,7 @@ impl Export {
                 N(whole) => sink.whole(column(name), whole),
                 D(iso) => sink.day(column(name), day(iso)),
                 F(flag) => sink.flag(column(name), flag),
+                X(number) => sink.number(column(name), number),
             }
         }
         sink.text(column("record"), record);
@@ -149,6 +151,28 @@ impl Export {
         ];
         cells.extend(cylinder.map(|c| ("cylinder", N(c))));
         self.row(Table::Findings, &format!("{case_id} {cause}"), cells);
+    }
+
+    /// One test step on one cylinder or on the whole engine.
+    pub fn step(
+        &mut self,
+        case_id: &'static str,
+        step: i64,
+        test: &'static str,
+        cylinder: Option<i64>,
+        reading: Option<f64>,
+        result: &'static str,
+    ) {
+        let mut cells = vec![
+            ("case_id", T(case_id)),
+            ("step", N(step)),
+            ("test", T(test)),
+            ("result", T(result)),
+        ];
+        cells.extend(cylinder.map(|c| ("cylinder", N(c))));
+        cells.extend(reading.map(|r| ("reading", X(r))));
+        let record = format!("{case_id} {step} {cylinder:?}");
+        self.row(Table::Tests, &record, cells);
     }
 
     pub fn commit(self) {

@@ -22,3 +22,4 @@ mod shop;
 mod store;
 mod store_repair;
 mod synth;
+mod tests_now;
