@@ -1,0 +1,111 @@
+//! What the page of one engine family shows.
+
+use super::gather::{Split, Tallies, rates_of};
+use super::slices::{only, shares_of};
+use crate::answer::question::Rules;
+use crate::cli::question::Asked;
+use crate::cli::{cylinders, shares};
+use crate::domain::family::EngineFamily;
+use crate::domain::mileage_band::MileageBands;
+use crate::domain::problem::Result;
+use crate::report::site::FamilyPage;
+use crate::tally::rates::RateTally;
+use crate::tally::shares::ShareTally;
+use crate::tally::{Dimension, Filter};
+
+/// Causes that get a cylinder chart of their own on a family's page, most frequent first.
+const CYLINDER_CAUSES: usize = 2;
+
+/// Fewest cases for a cylinder chart of one cause.
+const FEWEST_CASES: u64 = 5;
+
+/// The answers of one family.
+pub fn family_page(
+    asked: &mut Asked,
+    family: EngineFamily,
+    tallies: &Tallies,
+    bands: &MileageBands,
+    rules: &Rules,
+) -> Result<FamilyPage> {
+    let whole = asked.filter.clone();
+    let filter = Filter {
+        families: vec![family.id.clone()],
+        ..whole.clone()
+    };
+    let total = only(&tallies.by_family, &family.id)
+        .cells
+        .into_iter()
+        .next()
+        .unwrap_or_default();
+    let split =
+        |by: &'static [Dimension], tally: &RateTally, all_engines: &RateTally, asked: &Asked| {
+            let split = Split {
+                by,
+                filter: &filter,
+                tally,
+                all_engines,
+                total: &total,
+            };
+            rates_of(asked, split, bands, rules)
+        };
+    let by_band = split(
+        &[Dimension::Band],
+        &only(&tallies.by_band, &family.id),
+        &tallies.all_by_band,
+        asked,
+    )?;
+    let by_cause = split(
+        &[Dimension::Cause],
+        &only(&tallies.by_cause, &family.id),
+        &tallies.all_by_cause,
+        asked,
+    )?;
+    asked.filter = filter.clone();
+    let pages = shares_and_cylinders(asked, &shares_of(&tallies.shares, &family.id), bands, rules);
+    asked.filter = whole;
+    let (shares, cylinders) = pages?;
+    Ok(FamilyPage {
+        family,
+        by_band,
+        by_cause,
+        shares,
+        cylinders,
+    })
+}
+
+fn shares_and_cylinders(
+    asked: &mut Asked,
+    tally: &ShareTally,
+    bands: &MileageBands,
+    rules: &Rules,
+) -> Result<(
+    crate::answer::shares::Shares,
+    Vec<crate::answer::cylinders::Cylinders>,
+)> {
+    let share_rules = Rules {
+        method: "wilson".to_string(),
+        ..rules.clone()
+    };
+    let shares = shares::of_tally(asked, bands, &share_rules, tally)?;
+    let cylinder_rules = Rules {
+        method: "goodman".to_string(),
+        ..rules.clone()
+    };
+    let mut compared = vec![cylinders::plain(asked, &cylinder_rules, 1)?];
+    let frequent: Vec<String> = shares
+        .groups
+        .iter()
+        .flat_map(|g| &g.causes)
+        .filter(|c| c.count >= FEWEST_CASES)
+        .take(CYLINDER_CAUSES)
+        .map(|c| c.cause.clone())
+        .collect();
+    let causes = asked.filter.causes.clone();
+    for cause in frequent {
+        asked.filter.causes = vec![cause];
+        let answer = cylinders::plain(asked, &cylinder_rules, 1);
+        asked.filter.causes = causes.clone();
+        compared.push(answer?);
+    }
+    Ok((shares, compared))
+}
