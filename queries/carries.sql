@@ -1,8 +1,8 @@
 -- Where each vehicle was last seen and how fast it went: what `--exposure carried` extends to the cut-off.
 -- Row: one vehicle that has not retired.
 -- Key: vehicle.
--- Grain: its last kept reading, and the pace of its last span that lasted a day or more; vehicles without
---   such a span are not carried. from_m: on the engine's clock, unknown when the clock is.
+-- Grain: its last kept reading, whatever brought it about, and the pace as far as the last reading of its last span that
+--   lasted a day or more; vehicles without such a span are not carried. from_m: on the engine's clock, unknown when the clock is.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH last_readings AS (
     SELECT DISTINCT ON (vehicle) vehicle, site, date, odometer_m, origin_m
@@ -12,12 +12,12 @@ WITH last_readings AS (
 paces AS (
     SELECT DISTINCT ON (vehicle)
         vehicle,
-        exit_date, engine_no, segment, clock_known,
-        distance_m AS pace_m,
-        CAST(exit_date AS BIGINT) - CAST(entry_date AS BIGINT) AS pace_days
+        sighting_date, engine_no, segment, clock_known,
+        to_sighting_m AS pace_m,
+        CAST(sighting_date AS BIGINT) - CAST(entry_date AS BIGINT) AS pace_days
     FROM spans
-    WHERE exit_date > entry_date
-    ORDER BY vehicle, exit_date DESC, engine_no DESC, segment DESC, clock_known DESC
+    WHERE sighting_date > entry_date
+    ORDER BY vehicle, sighting_date DESC, engine_no DESC, segment DESC, clock_known DESC
 )
 SELECT
     l.vehicle,

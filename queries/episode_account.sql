@@ -5,7 +5,8 @@
 WITH events AS (
     SELECT
         COUNT(*) AS events,
-        SUM(CASE WHEN under_observation THEN 0 ELSE 1 END) AS walk_ins,
+        SUM(CASE WHEN after_last_visit THEN 1 ELSE 0 END) AS after_last_visit,
+        SUM(CASE WHEN under_observation OR after_last_visit THEN 0 ELSE 1 END) AS walk_ins,
         SUM(comebacks) AS comebacks,
         SUM(CASE WHEN odometer_m IS NULL THEN 1 ELSE 0 END) AS without_odometer,
         SUM(CASE WHEN position_m IS NULL THEN 1 ELSE 0 END) AS without_position,
@@ -23,6 +24,7 @@ others AS (
 SELECT
     a.events,
     b.episodes,
+    COALESCE(a.after_last_visit, 0) AS after_last_visit,
     COALESCE(a.walk_ins, 0) AS walk_ins,
     COALESCE(a.comebacks, 0) AS comebacks,
     COALESCE(a.without_odometer, 0) AS without_odometer,

@@ -4,7 +4,8 @@
 -- Grain: one event has several rows when its last case has several causes; is_primary marks the one with the
 --   highest confirmation, then the first found.
 -- cylinder, odometer_m, position_m (on the engine's clock), engine_no: unknown stays unknown.
--- under_observation: FALSE is a walk-in, which counts in shares but never in a rate.
+-- under_observation: whether it counts in a rate. after_last_visit: seen before, but after observation had ended; neither:
+--   a walk-in, never seen before. All of them count in shares and cylinders.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH causes AS (
     SELECT
@@ -33,6 +34,7 @@ SELECT
     p.known_m AS odometer_m,
     p.position_m,
     p.observed = 1 AS under_observation,
+    p.seen_before = 1 AND p.observed = 0 AS after_last_visit,
     p.codes,
     a.comebacks,
     a.last_source AS source,

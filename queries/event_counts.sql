@@ -3,11 +3,18 @@
 -- Key: the columns of :dimension (family, site, model year, cylinder, band, cause; unknown values are keys of their own).
 -- Grain: episodes fold; an event with several causes counts once, unless cause is a column asked for. band: number of the
 --   mileage band [lower edge, upper edge) that holds the place on the engine's clock, -1 where that is unknown.
--- events were already under observation when they failed; walk_ins were not and count in no rate.
+-- events count in the rate: under observation when they failed or, :with_later, seen before. after_last_visit: the others
+--   of vehicles seen before. walk_ins: of vehicles never seen before.
 WITH events AS (
     SELECT DISTINCT
         1 AS every,
-        vehicle, cylinder, chain, engine_family, site, model_year, opened, under_observation,
+        vehicle, cylinder, chain, engine_family, site, model_year, opened,
+        under_observation
+-- each with_later
+        OR after_last_visit
+-- end
+        AS counted,
+        under_observation OR after_last_visit AS seen_before,
 -- each by_cause
         cause,
 -- end
@@ -46,9 +53,10 @@ SELECT
 -- each dimension
     :dimension,
 -- end
-    SUM(CASE WHEN under_observation THEN 1 ELSE 0 END) AS events,
-    SUM(CASE WHEN under_observation THEN 0 ELSE 1 END) AS walk_ins,
-    COUNT(DISTINCT CASE WHEN under_observation THEN vehicle END) AS event_vehicles,
+    SUM(CASE WHEN counted THEN 1 ELSE 0 END) AS events,
+    SUM(CASE WHEN seen_before AND NOT counted THEN 1 ELSE 0 END) AS after_last_visit,
+    SUM(CASE WHEN seen_before THEN 0 ELSE 1 END) AS walk_ins,
+    COUNT(DISTINCT CASE WHEN counted THEN vehicle END) AS event_vehicles,
     MIN(opened) AS first_day,
     MAX(opened) AS last_day
 FROM events

@@ -3,12 +3,13 @@
 -- Key: engine_family, site, model_year (unknown values are keys of their own; model_year only where asked for).
 -- Grain: pieces or stretches fold. below_i: metres driven below upper edge i on the engine's clock (band i is below_i less
 --   the one before; the last edge is above everything); unknown_m: metres whose place on that clock is unknown.
--- :source is pieces without a calendar filter and stretches with one. A stretch is cut at the end of a day by
+-- :source is pieces without a calendar filter and stretches with one. :distance and :exit are distance_m and exit_date to the
+--   end of observation, to_sighting_m and sighting_date to the last sighting of any kind. A stretch is cut at the end of a day by
 --   C(day) = floor(distance x days since entry / days of the stretch), 0 before entry and all of it from the exit on; what
 --   lies within [first day, last day] is C(last day) - C(day before the first), so that neighbouring windows sum to the
 --   stretch exactly. `:cutoff`, where given, carries every vehicle on to that day at its own pace.
 WITH raw AS (
-    SELECT vehicle, site, engine_family, model_year, entry_m, distance_m, entry_date, exit_date
+    SELECT vehicle, site, engine_family, model_year, entry_m, :distance AS distance_m, entry_date, :exit AS exit_date
     FROM :source
 -- each cutoff
     UNION ALL

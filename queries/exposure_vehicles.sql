@@ -2,12 +2,13 @@
 -- Row: one combination of the columns asked for.
 -- Key: engine_family, then site and model_year where asked for.
 -- Grain: vehicles fold; each counts once in a row, in every band it travelled in. Bounds and cuts as in exposure.
--- :source is pieces without a calendar filter and stretches with one. A stretch is cut at the end of a day by
+-- :source is pieces without a calendar filter and stretches with one. :distance and :exit are distance_m and exit_date to the
+--   end of observation, to_sighting_m and sighting_date to the last sighting of any kind. A stretch is cut at the end of a day by
 --   C(day) = floor(distance x days since entry / days of the stretch), 0 before entry and all of it from the exit on; what
 --   lies within [first day, last day] is C(last day) - C(day before the first), so that neighbouring windows sum to the
 --   stretch exactly. `:cutoff`, where given, carries every vehicle on to that day at its own pace.
 WITH raw AS (
-    SELECT vehicle, site, engine_family, model_year, entry_m, distance_m, entry_date, exit_date
+    SELECT vehicle, site, engine_family, model_year, entry_m, :distance AS distance_m, entry_date, :exit AS exit_date
     FROM :source
 -- each cutoff
     UNION ALL

@@ -10,7 +10,7 @@
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH first_look AS (
     SELECT
-        vehicle, date, odometer_m, site, engine_replaced,
+        vehicle, date, odometer_m, site, engine_replaced, plain,
         LAG(odometer_m) OVER (PARTITION BY vehicle ORDER BY date, odometer_m) AS before_m,
         LEAD(odometer_m) OVER (PARTITION BY vehicle ORDER BY date, odometer_m) AS after_m
     FROM sightings
@@ -18,7 +18,7 @@ WITH first_look AS (
 ),
 first_pass AS (
     SELECT
-        vehicle, date, odometer_m, site, engine_replaced,
+        vehicle, date, odometer_m, site, engine_replaced, plain,
         CASE
             WHEN before_m <= after_m AND (odometer_m < before_m OR odometer_m > after_m) THEN 1
             ELSE 0
@@ -27,14 +27,14 @@ first_pass AS (
 ),
 second_look AS (
     SELECT
-        vehicle, date, odometer_m, site, engine_replaced, ignored,
+        vehicle, date, odometer_m, site, engine_replaced, plain, ignored,
         LAG(odometer_m) OVER (PARTITION BY vehicle, ignored ORDER BY date, odometer_m) AS before_m,
         LEAD(odometer_m) OVER (PARTITION BY vehicle, ignored ORDER BY date, odometer_m) AS after_m
     FROM first_pass
 ),
 second_pass AS (
     SELECT
-        vehicle, date, odometer_m, site, engine_replaced,
+        vehicle, date, odometer_m, site, engine_replaced, plain,
         CASE
             WHEN ignored = 1 THEN 1
             WHEN before_m <= after_m AND (odometer_m < before_m OR odometer_m > after_m) THEN 1
@@ -44,7 +44,7 @@ second_pass AS (
 ),
 third_look AS (
     SELECT
-        vehicle, date, odometer_m, site, engine_replaced, ignored,
+        vehicle, date, odometer_m, site, engine_replaced, plain, ignored,
         LAG(odometer_m) OVER (PARTITION BY vehicle, ignored ORDER BY date, odometer_m) AS before_m,
         LEAD(odometer_m) OVER (PARTITION BY vehicle, ignored ORDER BY date, odometer_m) AS after_m,
         LAG(CAST(date AS BIGINT)) OVER (PARTITION BY vehicle, ignored ORDER BY date, odometer_m) AS before_day,
@@ -53,7 +53,7 @@ third_look AS (
     FROM second_pass
 )
 SELECT
-    vehicle, date, odometer_m, site, engine_replaced,
+    vehicle, date, odometer_m, site, engine_replaced, plain,
     CAST(CASE
         WHEN ignored = 1 THEN 1
         WHEN odometer_m - before_m > :metres_a_day * (day - before_day + 1)

@@ -4,9 +4,10 @@
 -- Grain: as cases_now.
 -- known_m: the odometer where the reading was kept (odometer_checks), else unknown.
 -- position_m: on the clock of the engine that failed, the one before any replacement at this very reading.
--- observed: 1 when the vehicle was already under observation: the same engine in the same odometer segment was seen on
---   an earlier day at a lower odometer (rows of one day never make a failure observed); with an unknown odometer, when
---   a span of the vehicle that began on an earlier day reaches the day of the case.
+-- seen_before: 1 when the same engine in the same odometer segment was seen on an earlier day at a lower odometer (rows of
+--   one day do not count); with an unknown odometer, when a span of the vehicle that began on an earlier day has a
+--   sighting on the day of the case or later.
+-- observed: 1 when, beyond that, observation had not ended on that day (observation_ends).
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH placed AS (
     SELECT
@@ -21,18 +22,19 @@ WITH placed AS (
 watched AS (
     SELECT
         p.source, p.case_id,
-        MAX(s.engine_no) AS span_engine
+        MAX(s.engine_no) AS span_engine,
+        MAX(CASE WHEN p.opened <= s.exit_date THEN 1 ELSE 0 END) AS observed
     FROM placed AS p
     JOIN spans AS s ON p.vehicle = s.vehicle
     WHERE s.entry_date < p.opened
-        AND p.opened <= s.exit_date
+        AND p.opened <= s.sighting_date
         AND (
             p.known_m IS NULL
             OR (
                 s.engine_no = p.reading_engine
                 AND s.segment = p.reading_segment
                 AND s.entry_odometer_m < p.known_m
-                AND p.known_m <= s.exit_odometer_m
+                AND p.known_m <= s.sighting_odometer_m
             )
         )
     GROUP BY p.source, p.case_id
@@ -45,7 +47,8 @@ SELECT
     p.position_m,
     v.engine_family,
     v.model_year,
-    CAST(CASE WHEN w.span_engine IS NULL THEN 0 ELSE 1 END AS BIGINT) AS observed
+    CAST(CASE WHEN w.span_engine IS NULL THEN 0 ELSE 1 END AS BIGINT) AS seen_before,
+    CAST(COALESCE(w.observed, 0) AS BIGINT) AS observed
 FROM placed AS p
 LEFT JOIN watched AS w ON p.source = w.source AND p.case_id = w.case_id
 LEFT JOIN vehicles AS v ON p.vehicle = v.vehicle

@@ -7,11 +7,12 @@
 --   nobody wrote down (moved to the last kept reading of the same day where there is one).
 -- engine_no: engines replaced up to and with this reading. origin_m: odometer at which that engine began; 0 for the
 --   first engine in the first segment; unknown when its replacement has no place in this segment.
+-- plain: as in sightings.
 -- before_...: of the reading before. before_origin_m is what the engine clock of a failure found *at* this reading
 --   starts from: 0 at the vehicle's first reading, unknown after an unplaced replacement or in a new segment.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH kept AS (
-    SELECT vehicle, date, odometer_m, site, engine_replaced
+    SELECT vehicle, date, odometer_m, site, engine_replaced, plain
     FROM odometer_checks
     WHERE ignored = 0
 ),
@@ -55,7 +56,7 @@ later_reading AS (
 ),
 engines_marked AS (
     SELECT
-        k.vehicle, k.date, k.odometer_m, k.site,
+        k.vehicle, k.date, k.odometer_m, k.site, k.plain,
         CAST(CASE WHEN k.engine_replaced = 1 OR s.moved = 1 THEN 1 ELSE 0 END AS BIGINT) AS replaced,
         CAST(COALESCE(l.unplaced, 0) AS BIGINT) AS unplaced
     FROM kept AS k
@@ -64,7 +65,7 @@ engines_marked AS (
 ),
 with_neighbours AS (
     SELECT
-        vehicle, date, odometer_m, site, replaced, unplaced,
+        vehicle, date, odometer_m, site, plain, replaced, unplaced,
         replaced + unplaced AS changes,
         CAST(date AS BIGINT) AS day,
         LAG(odometer_m) OVER (PARTITION BY vehicle ORDER BY date, odometer_m) AS before_odometer_m,
@@ -73,7 +74,7 @@ with_neighbours AS (
 ),
 with_steps AS (
     SELECT
-        vehicle, date, odometer_m, site, replaced, unplaced, changes,
+        vehicle, date, odometer_m, site, plain, replaced, unplaced, changes,
         CAST(CASE
             WHEN odometer_m < before_odometer_m THEN 1
             WHEN odometer_m - before_odometer_m > :metres_a_day * (day - before_day + 1) THEN 1
@@ -83,7 +84,7 @@ with_steps AS (
 ),
 numbered AS (
     SELECT
-        vehicle, date, odometer_m, site, replaced, unplaced,
+        vehicle, date, odometer_m, site, plain, replaced, unplaced,
         1 + SUM(step) OVER (
             PARTITION BY vehicle ORDER BY date, odometer_m ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW
         ) AS segment,
@@ -94,7 +95,7 @@ numbered AS (
 ),
 with_origins AS (
     SELECT
-        vehicle, date, odometer_m, site, replaced, unplaced, segment, engine_no,
+        vehicle, date, odometer_m, site, plain, replaced, unplaced, segment, engine_no,
         CASE
             WHEN engine_no = 0 AND segment = 1 THEN 0
             ELSE MAX(CASE WHEN replaced = 1 THEN odometer_m END) OVER (PARTITION BY vehicle, engine_no, segment)
@@ -103,7 +104,7 @@ with_origins AS (
 ),
 with_befores AS (
     SELECT
-        vehicle, date, odometer_m, site, replaced, unplaced, segment, engine_no, origin_m,
+        vehicle, date, odometer_m, site, plain, replaced, unplaced, segment, engine_no, origin_m,
         LAG(date) OVER (PARTITION BY vehicle ORDER BY date, odometer_m) AS before_date,
         LAG(odometer_m) OVER (PARTITION BY vehicle ORDER BY date, odometer_m) AS before_odometer_m,
         LAG(segment) OVER (PARTITION BY vehicle ORDER BY date, odometer_m) AS before_segment,
@@ -111,7 +112,7 @@ with_befores AS (
     FROM with_origins
 )
 SELECT
-    vehicle, date, odometer_m, site, segment, replaced, unplaced, engine_no, origin_m,
+    vehicle, date, odometer_m, site, plain, segment, replaced, unplaced, engine_no, origin_m,
     before_date, before_odometer_m, before_segment,
     CASE
         WHEN unplaced > 0 THEN NULL

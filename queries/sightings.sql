@@ -3,6 +3,9 @@
 -- Key: vehicle, date, odometer_m.
 -- Grain: visits and openings of cases fold when all three agree. engine_replaced: 1 when a visit says so,
 --   or a finding of a case has a repair that replaces the engine.
+-- plain: 1 when no failure brought the vehicle in, as far as records tell: it does not lie between the opening of a case
+--   with a finding of any level and :after_case_days days after that case ended. A case without a finding is plain: what it
+--   came with counts as no failure, and is independent of those that do (a Poisson process split at random).
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH replacing AS (
     SELECT DISTINCT source, case_id, 1 AS engine_replaced
@@ -26,12 +29,42 @@ all_seen AS (
         COALESCE(r.engine_replaced, 0) AS engine_replaced
     FROM cases_now AS c
     LEFT JOIN replacing AS r ON c.source = r.source AND c.case_id = r.case_id
+),
+seen AS (
+    SELECT
+        vehicle,
+        date,
+        odometer_m,
+        MIN(site) AS site,
+        CAST(MAX(engine_replaced) AS BIGINT) AS engine_replaced
+    FROM all_seen
+    GROUP BY vehicle, date, odometer_m
+),
+with_finding AS (
+    SELECT DISTINCT source, case_id
+    FROM findings_now
+    WHERE confirmation >= 0
+),
+failing AS (
+    SELECT
+        c.vehicle,
+        CAST(c.opened AS BIGINT) AS opened_day,
+        CAST(c.ended AS BIGINT) + :after_case_days AS clear_day
+    FROM with_finding AS f
+    JOIN cases_now AS c ON f.source = c.source AND f.case_id = c.case_id
+),
+brought_in AS (
+    SELECT DISTINCT s.vehicle, s.date, 1 AS by_failure
+    FROM failing AS f
+    JOIN seen AS s ON f.vehicle = s.vehicle
+    WHERE CAST(s.date AS BIGINT) >= f.opened_day AND CAST(s.date AS BIGINT) < f.clear_day
 )
 SELECT
-    vehicle,
-    date,
-    odometer_m,
-    MIN(site) AS site,
-    CAST(MAX(engine_replaced) AS BIGINT) AS engine_replaced
-FROM all_seen
-GROUP BY vehicle, date, odometer_m
+    s.vehicle,
+    s.date,
+    s.odometer_m,
+    s.site,
+    s.engine_replaced,
+    CAST(CASE WHEN b.by_failure = 1 THEN 0 ELSE 1 END AS BIGINT) AS plain
+FROM seen AS s
+LEFT JOIN brought_in AS b ON s.vehicle = b.vehicle AND s.date = b.date

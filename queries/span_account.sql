@@ -35,6 +35,7 @@ watched AS (
     SELECT
         COUNT(*) AS spans,
         SUM(distance_m) AS exposure_m,
+        SUM(to_sighting_m) - SUM(distance_m) AS after_last_visit_m,
         SUM(CASE WHEN clock_known = 0 THEN distance_m ELSE 0 END) AS unknown_clock_m,
         COUNT(DISTINCT CASE WHEN distance_m > 0 THEN vehicle END) AS vehicles_at_risk
     FROM spans
@@ -62,6 +63,7 @@ SELECT
     e.last_day,
     g.spans,
     COALESCE(g.exposure_m, 0) AS exposure_m,
+    COALESCE(g.after_last_visit_m, 0) AS after_last_visit_m,
     COALESCE(g.unknown_clock_m, 0) AS unknown_clock_m,
     g.vehicles_at_risk,
     h.findings_without_case

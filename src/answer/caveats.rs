@@ -2,9 +2,11 @@
 
 use super::cylinders::Cylinders;
 use super::parts::Caveat;
+use super::question::Question;
 use super::rates::Rates;
 use super::shares::Shares;
 use super::words;
+use crate::history::options::AFTER_CASE_DAYS;
 use crate::tally::Dimension;
 use crate::tally::rates::RateTally;
 
@@ -31,8 +33,13 @@ pub fn rates(answer: &Rates, tally: &RateTally) -> Vec<Caveat> {
     if total.evidence.exposure_m == Some(0) {
         out.push(caveat(
             "no-exposure",
-            "No vehicle here was seen twice, so no distance was under observation and there is no rate. Ingest the \
-             routine visits too, or ask for shares, which need no exposure.",
+            if total.after_last_visit > 0 {
+                "Vehicles here were seen again only when something had failed. That distance is known because of the failure, \
+                 so it gives no rate. Ingest the routine visits too, or ask for shares, which need no exposure."
+            } else {
+                "No vehicle here was seen again without trouble, so no distance was under observation and there is no rate. \
+                 Ingest the routine visits too, or ask for shares, which need no exposure."
+            },
         ));
     }
     if total.walk_ins > 0 {
@@ -45,11 +52,17 @@ pub fn rates(answer: &Rates, tally: &RateTally) -> Vec<Caveat> {
             ),
         ));
     }
-    out.push(caveat(
-        "visits-only",
-        "Distance counts from a vehicle's first visit to its last. Healthy vehicles that stay away lose distance, so \
-         a rate may read high; --exposure carried gives the bound on the other side.",
-    ));
+    if total.after_last_visit > 0 {
+        out.push(caveat(
+            "after-last-visit",
+            format!(
+                "{} after the vehicle's last visit without trouble, shown beside the rate and not in it: how far it had \
+                 come is known only because it failed, and a healthy vehicle would not have told. They count in shares.",
+                words::count(total.after_last_visit, "failure")
+            ),
+        ));
+    }
+    out.push(observed_distance(&answer.question));
     let wider = answer
         .rows
         .iter()
@@ -84,6 +97,26 @@ pub fn rates(answer: &Rates, tally: &RateTally) -> Vec<Caveat> {
     }
     out.push(standing());
     out
+}
+
+/// From where to where distance counts, and what that leaves open.
+fn observed_distance(question: &Question) -> Caveat {
+    caveat(
+        "observed-distance",
+        match question.exposure {
+            "observed" => format!(
+                "Distance counts from a vehicle's first visit to {AFTER_CASE_DAYS} days before its last visit without trouble, \
+                 so that no failure decides how far it is counted. Customers who leave because of a failure make the rate read \
+                 low; the lines under other rules show the bounds."
+            ),
+            "last_sighting" => "Distance counts to the last time a vehicle was seen, failures included. Where only failures \
+                 bring vehicles back, the rate reads high."
+                .to_string(),
+            _ => "Distance is carried on to the end of the records at each vehicle's own pace. Vehicles that were sold or went \
+                 elsewhere are counted as if they were still watched, so the rate reads low."
+                .to_string(),
+        },
+    )
 }
 
 /// Caveats of `shares`.

@@ -31,7 +31,7 @@ pub struct Question {
     pub window_days: i64,
     /// Comeback window in metres.
     pub window_m: i64,
-    /// `observed` or `carried`.
+    /// `observed`, `last_sighting` or `carried`.
     pub exposure: &'static str,
     /// `metric` or `us`.
     pub units: &'static str,
@@ -77,6 +77,7 @@ impl Question {
             window_m: rules.window_m,
             exposure: match rules.exposure {
                 Exposure::Observed => "observed",
+                Exposure::LastSighting => "last_sighting",
                 Exposure::Carried => "carried",
             },
             units: match rules.units {

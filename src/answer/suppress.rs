@@ -16,7 +16,7 @@ pub fn rates(answer: &mut Rates, below: u64) {
     let counts: Vec<u64> = answer
         .rows
         .iter()
-        .map(|r| r.evidence.events + r.walk_ins)
+        .map(|r| r.evidence.events + r.walk_ins + r.after_last_visit)
         .collect();
     let hidden = hidden(&counts, below);
     if hidden.is_empty() {
@@ -34,6 +34,7 @@ fn empty(row: &mut RateRow, below: u64) {
     row.suppressed_below = Some(below);
     row.evidence.events = 0;
     row.walk_ins = 0;
+    row.after_last_visit = 0;
     row.estimate = None;
     row.across_sites = None;
     row.shrunk = None;

@@ -41,7 +41,7 @@ pub struct RatesArgs {
         help_heading = "Rules"
     )]
     method: String,
-    /// Distance after the last visit: not counted, or carried to the end of the data at the vehicle's own pace
+    /// How far a vehicle's distance counts
     #[arg(long, value_enum, default_value_t = Carry::Observed, help_heading = "Rules")]
     exposure: Carry,
     #[command(flatten)]
@@ -92,8 +92,22 @@ pub fn dimensions(by: &[By]) -> Vec<Dimension> {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum Carry {
+    /// To 30 days before its last visit without trouble
     Observed,
+    /// To its last visit of any kind: for records whose end does not depend on failures, such as a study
+    LastSighting,
+    /// On to the end of the data, at the vehicle's own pace
     Carried,
+}
+
+impl From<Carry> for Exposure {
+    fn from(carry: Carry) -> Self {
+        match carry {
+            Carry::Observed => Exposure::Observed,
+            Carry::LastSighting => Exposure::LastSighting,
+            Carry::Carried => Exposure::Carried,
+        }
+    }
 }
 
 impl Subcommand for RatesArgs {
@@ -102,23 +116,19 @@ impl Subcommand for RatesArgs {
     const EXAMPLE: &'static str = "Examples:\n  \
         boretally rates --store S --by family,cause\n  \
         boretally rates --store S --family alder-4 --cause exhaust_valve_leak --by band --units us\n\n\
-        A rate counts a failure only if its vehicle was already under observation; failures of vehicles never seen\n\
-        before (walk-ins) stand beside it.";
+        A rate counts a failure only if its vehicle was under observation; failures of vehicles never seen before\n\
+        (walk-ins), and those after a vehicle's last visit without trouble, stand beside it.";
 
     fn run(self) -> Result<Outcome> {
-        let exposure = match self.exposure {
-            Carry::Observed => Exposure::Observed,
-            Carry::Carried => Exposure::Carried,
-        };
         statistic::rate_method(&self.method)?;
-        let rules = self.question.rules(&self.method, exposure)?;
+        let rules = self.question.rules(&self.method, self.exposure.into())?;
         let by = dimensions(&self.by);
         let mut asked = self.question.open()?;
         let bands = asked.bands(self.band.as_deref(), rules.units)?;
         let answer = answer(&mut asked, &by, &bands, &rules)?;
         if answer.total.evidence.exposure_m == Some(0)
             && answer.total.evidence.events == 0
-            && answer.total.walk_ins == 0
+            && answer.total.walk_ins + answer.total.after_last_visit == 0
         {
             return Err(Problem::data("there is no rate: among the records asked for, no vehicle was seen twice and nothing failed")
                 .file(asked.store.path())
@@ -248,6 +258,8 @@ fn alternatives(
         variants.push(("confirmation-2", rule, options, rules.exposure));
     }
     if rules.exposure == Exposure::Observed {
+        let rule = "distance to the last visit of any kind, failures included".to_string();
+        variants.push(("exposure-last-sighting", rule, base, Exposure::LastSighting));
         let rule = "distance carried on to the end of the data".to_string();
         variants.push(("exposure-carried", rule, base, Exposure::Carried));
     }

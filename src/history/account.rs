@@ -60,6 +60,8 @@ pub struct SpanAccount {
     pub exposure_m: i64,
     /// Of this, at an unknown place on the engine's clock.
     pub unknown_clock_m: i64,
+    /// Metres beyond it, to the last sighting of any kind; they count in no rate.
+    pub after_last_visit_m: i64,
     /// First day a vehicle was seen.
     pub first_day: Option<Day>,
     /// Last day a vehicle was seen: the data cut-off.
@@ -73,8 +75,10 @@ pub struct EpisodeAccount {
     pub events: u64,
     /// Causes of these events.
     pub episodes: u64,
-    /// Events of vehicles that were not under observation; they count in no rate.
+    /// Events of vehicles never seen before; they count in no rate.
     pub walk_ins: u64,
+    /// Events of vehicles seen before, after their observation had ended; they count in no rate.
+    pub after_last_visit: u64,
     /// Cases folded into an earlier failure.
     pub comebacks: u64,
     /// Events with an unknown odometer.
@@ -131,6 +135,7 @@ pub fn spans(engine: &mut dyn Engine) -> Result<SpanAccount> {
         spans: one.count("spans")?,
         exposure_m: one.metres("exposure_m")?,
         unknown_clock_m: one.metres("unknown_clock_m")?,
+        after_last_visit_m: one.metres("after_last_visit_m")?,
         first_day: one.day("first_day")?,
         last_day: one.day("last_day")?,
     })
@@ -144,6 +149,7 @@ pub fn episodes(engine: &mut dyn Engine) -> Result<EpisodeAccount> {
         events: one.count("events")?,
         episodes: one.count("episodes")?,
         walk_ins: one.count("walk_ins")?,
+        after_last_visit: one.count("after_last_visit")?,
         comebacks: one.count("comebacks")?,
         without_odometer: one.count("without_odometer")?,
         without_position: one.count("without_position")?,

@@ -7,7 +7,10 @@ use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
 
 use super::cache::{self, Building, Manifest};
-use super::options::{HistoryOptions, LARGEST_METRES_A_DAY, REPLACING_REPAIRS, RETIRING_REPAIRS};
+use super::options::{
+    AFTER_CASE_DAYS, HistoryOptions, LARGEST_METRES_A_DAY, REPLACING_REPAIRS, RETIRING_REPAIRS,
+    USUAL_DAYS,
+};
 use super::table::Derived;
 use crate::domain::problem::Result;
 use crate::query::engine::{Engine, Rows};
@@ -51,11 +54,18 @@ impl Layer<'_> {
     fn parameters(&self, statement: &str) -> Vec<(&'static str, Value)> {
         let list = |ids: &[&str]| Value::Texts(ids.iter().map(|id| (*id).to_owned()).collect());
         match statement {
-            "sightings" => vec![("replacing_repairs", list(&REPLACING_REPAIRS))],
+            "sightings" => vec![
+                ("replacing_repairs", list(&REPLACING_REPAIRS)),
+                ("after_case_days", Value::Int(AFTER_CASE_DAYS)),
+            ],
             "vehicles" => vec![("retiring_repairs", list(&RETIRING_REPAIRS))],
             "odometer_checks" | "readings" => {
                 vec![("metres_a_day", Value::Int(LARGEST_METRES_A_DAY))]
             }
+            "observation_ends" => vec![
+                ("after_case_days", Value::Int(AFTER_CASE_DAYS)),
+                ("usual_days", Value::Int(USUAL_DAYS)),
+            ],
             "failures" => vec![("confirmation", Value::Int(self.options.confirmation))],
             "chains" => vec![
                 ("window_days", Value::Int(self.options.window_days)),

@@ -11,6 +11,13 @@ pub const RETIRING_REPAIRS: [&str; 1] = ["vehicle_retired"];
 /// More than this between two readings, for each day between them plus one, is no driving: 1,500 km (common practice).
 pub const LARGEST_METRES_A_DAY: i64 = 1_500_000;
 
+/// A vehicle seen less than so many days after a case with a finding ended may have been brought in by that failure: fetched,
+/// looked at again, not yet right (30 days, common practice).
+pub const AFTER_CASE_DAYS: i64 = 30;
+
+/// Days between two sightings without trouble where a vehicle has no two of its own (common practice: a service a year).
+pub const USUAL_DAYS: i64 = 365;
+
 /// The comeback window and the confirmation level.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
 pub struct HistoryOptions {

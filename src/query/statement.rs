@@ -47,6 +47,7 @@ pub const ALL: &[Statement] = statements![
     "failures",
     "findings_now",
     "known_values",
+    "observation_ends",
     "odometer_checks",
     "pieces",
     "placed_cases",

@@ -133,7 +133,7 @@ pub fn rate_forest(answer: &Rates, title: &str) -> Forest {
     let mut rows: Vec<&RateRow> = answer
         .rows
         .iter()
-        .filter(|r| r.evidence.events + r.walk_ins > 0 || r.rank.is_some())
+        .filter(|r| r.evidence.events + r.walk_ins + r.after_last_visit > 0 || r.rank.is_some())
         .collect();
     rows.sort_by_key(|r| r.rank.unwrap_or(usize::MAX));
     let level = 100.0 * answer.question.level;

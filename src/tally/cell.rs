@@ -25,6 +25,8 @@ pub struct RateCell {
     pub events: u64,
     /// Failures of vehicles never seen before them: shown beside the rate, in no rate.
     pub walk_ins: u64,
+    /// Failures of vehicles seen before, after their observation had ended: shown beside the rate, in no rate.
+    pub after_last_visit: u64,
     /// Vehicles with a failure under observation.
     pub event_vehicles: u64,
     /// Vehicles with exposure in this cell.

@@ -76,12 +76,18 @@ impl Wanted<'_> {
             "pieces"
         };
         let cut_off = match self.exposure {
-            Exposure::Observed => None,
+            Exposure::Observed | Exposure::LastSighting => None,
             Exposure::Carried => filter.to.or(history.cut_off()),
+        };
+        let (distance, exit) = match self.exposure {
+            Exposure::Observed => ("distance_m", "exit_date"),
+            Exposure::LastSighting | Exposure::Carried => ("to_sighting_m", "sighting_date"),
         };
         let mut parameters = filter.of_exposure();
         parameters.extend([
             ("source", Value::Column(source)),
+            ("distance", Value::Column(distance)),
+            ("exit", Value::Column(exit)),
             once("cutoff", cut_off.map(|d| Value::Int(i64::from(d.0)))),
             // Exposure of a day comes about by its end: the window opens at the end of the day before the first.
             ("before_first", Value::Int(day(filter.from, EVER.0) - 1)),

@@ -29,10 +29,14 @@ pub struct Filter {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Exposure {
-    /// From the first time a vehicle was seen to the last.
+    /// From the first time a vehicle was seen to shortly before the last time it was seen without trouble: no failure decides
+    /// how far.
     #[default]
     Observed,
-    /// Beyond that, from the last time to the cut-off at the vehicle's own pace: the bound on the other side.
+    /// To the last time it was seen, with or without trouble. Right only where that time does not depend on failures: a
+    /// study with a fixed end, units read on fixed days.
+    LastSighting,
+    /// Beyond that, on to the cut-off at the vehicle's own pace: the bound on the other side.
     Carried,
 }
 

@@ -57,8 +57,8 @@ pub fn tally(
         by_site: has(Dimension::Site),
         by_year: has(Dimension::ModelYear),
     };
-    let events = events(engine, filter, bands, dimensions, None)?;
-    let event_sites = events_by_site(engine, filter, bands, dimensions)?;
+    let events = events(engine, &wanted, dimensions, None)?;
+    let event_sites = events_by_site(engine, &wanted, dimensions)?;
     let spread = Spread::new(filter, dimensions, families, &events);
     let mut cells = Cells::default();
     for row in wanted.metres(engine, history)? {
@@ -92,6 +92,7 @@ pub fn tally(
         let cell = &mut cells.at(event.key.clone()).cell;
         cell.events += event.events;
         cell.walk_ins += event.walk_ins;
+        cell.after_last_visit += event.after_last_visit;
         cell.event_vehicles += event.vehicles;
         cell.cover(event.first, event.last);
     }
@@ -124,6 +125,7 @@ struct EventRow {
     site: Option<String>,
     events: u64,
     walk_ins: u64,
+    after_last_visit: u64,
     vehicles: u64,
     first: Option<Day>,
     last: Option<Day>,
@@ -131,21 +133,20 @@ struct EventRow {
 
 fn events_by_site(
     engine: &mut dyn Engine,
-    filter: &Filter,
-    bands: &MileageBands,
+    wanted: &Wanted<'_>,
     dimensions: &[Dimension],
 ) -> Result<Vec<EventRow>> {
-    events(engine, filter, bands, dimensions, Some(Dimension::Site))
+    events(engine, wanted, dimensions, Some(Dimension::Site))
 }
 
 /// Failures by `dimensions`, and by `also` beside them.
 fn events(
     engine: &mut dyn Engine,
-    filter: &Filter,
-    bands: &MileageBands,
+    wanted: &Wanted<'_>,
     dimensions: &[Dimension],
     also: Option<Dimension>,
 ) -> Result<Vec<EventRow>> {
+    let filter = wanted.filter;
     let mut columns: Vec<Value> = Vec::new();
     for dimension in dimensions.iter().copied().chain(also) {
         let column = Value::Column(dimension.column());
@@ -156,8 +157,9 @@ fn events(
     let mut parameters = filter.of_events();
     parameters.push(filter.of_causes());
     parameters.push(switch("by_cause", dimensions.contains(&Dimension::Cause)));
+    parameters.push(switch("with_later", wanted.exposure != Exposure::Observed));
     parameters.push(("dimension", Value::Each(columns)));
-    parameters.extend(placing(bands));
+    parameters.extend(placing(wanted.bands));
     let batch = statement::query(engine, "event_counts", &parameters)?;
     let table = Table::new(&batch);
     let sites = match also {
@@ -166,21 +168,24 @@ fn events(
     };
     let counts = table.count("events")?;
     let walk_ins = table.count("walk_ins")?;
+    let after = table.count("after_last_visit")?;
     let vehicles = table.count("event_vehicles")?;
     let first = table.day("first_day")?;
     let last = table.day("last_day")?;
     let rows = keys(&table, dimensions)?
         .into_iter()
         .zip(sites)
-        .zip(counts.into_iter().zip(walk_ins).zip(vehicles))
+        .zip(counts.into_iter().zip(vehicles))
+        .zip(walk_ins.into_iter().zip(after))
         .zip(first.into_iter().zip(last));
     Ok(rows
         .map(
-            |(((key, site), ((events, walk_ins), vehicles)), (first, last))| EventRow {
+            |((((key, site), (events, vehicles)), (walk_ins, after)), (first, last))| EventRow {
                 key,
                 site,
                 events: natural(events),
                 walk_ins: natural(walk_ins),
+                after_last_visit: natural(after),
                 vehicles: natural(vehicles),
                 first,
                 last,

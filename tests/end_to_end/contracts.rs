@@ -93,6 +93,7 @@ fn the_numbers_of_the_shop_are_those_counted_by_hand() {
         [
             &e["events"],
             &row["walk_ins"],
+            &row["after_last_visit"],
             &e["vehicles"],
             &e["exposure_m"],
             &e["sites"],
@@ -101,15 +102,15 @@ fn the_numbers_of_the_shop_are_those_counted_by_hand() {
     };
     assert_eq!(rates["rows"].as_array().unwrap().len(), 3);
     assert_eq!(row(0)["key"], serde_json::json!({"family": "alder-4"}));
-    assert_eq!(counts(row(0)), [3, 1, 3, 70_000_000, 2]);
+    assert_eq!(counts(row(0)), [3, 1, 0, 3, 64_345_057, 2]);
     assert_eq!(row(1)["key"], serde_json::json!({"family": "birch-6"}));
-    assert_eq!(counts(row(1)), [1, 0, 2, 55_000_000, 2]);
+    assert_eq!(counts(row(1)), [1, 0, 0, 2, 50_565_396, 2]);
     assert_eq!(row(2)["key"], serde_json::json!({"family": null}));
-    assert_eq!(counts(row(2)), [0, 0, 1, 15_000_000, 1]);
-    assert_eq!(counts(&rates["total"]), [4, 1, 6, 140_000_000, 2]);
-    // 3 failures in 0.7 of 100 000 km.
+    assert_eq!(counts(row(2)), [0, 0, 0, 1, 13_767_123, 1]);
+    assert_eq!(counts(&rates["total"]), [4, 1, 0, 6, 128_677_576, 2]);
+    // 3 failures in 64,345.057 km.
     let value = row(0)["estimate"]["value"].as_f64().unwrap();
-    assert!((value - 3.0 / 0.7).abs() < 1e-12, "{value}");
+    assert!((value - 3.0 / 0.643_450_57).abs() < 1e-12, "{value}");
     // All cells together are no cell among others.
     for field in ["rank", "shrunk", "versus_others"] {
         assert!(rates["total"][field].is_null(), "{field}");

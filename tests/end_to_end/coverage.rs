@@ -1,5 +1,5 @@
 //! How often the 95 % limits of a rate hold the truth, on invented fleets with late entry, censoring and walk-ins; and how far
-//! off the two naive rates are.
+//! off the naive rates are.
 //!
 //! What is true of a cell: its hazards are constant within a band, so the failures to expect in it are the sum over families
 //! and bands of rate times the distance *observed there*. The distance is random, and a failure may end it (a vehicle
@@ -7,6 +7,9 @@
 //! the metre is driven (the counting process minus its compensator is a martingale: Aalen 1978, Ann Stat 6:701), and on the clock of the sum
 //! the events are a Poisson process of rate 1 (Watanabe 1964; Daley & Vere-Jones 2003, theorem 7.4.I). So Garwood's limits for
 //! the count, over the distance, ought to hold sum / distance as often as they hold a Poisson mean.
+//!
+//! The end of observation is found from the records backwards: a visit without trouble, and 30 days before it. Failures are as
+//! independent of what comes later as of what came before, so read backwards that day is a stopping time, and the same holds.
 
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
@@ -17,7 +20,7 @@ use super::coverage_fleets::{Cell, Cells, FLEETS, World};
 
 fn world() -> &'static World {
     static WORLD: OnceLock<World> = OnceLock::new();
-    WORLD.get_or_init(World::build)
+    WORLD.get_or_init(World::with_statements)
 }
 
 /// Sums cells that share a key.
@@ -135,4 +138,28 @@ fn naive_rates_miss_the_truth() {
     // Both mistakes together do not cancel.
     let both = seen(&from_zero, |c| c.events + c.walk_ins);
     assert!(both.covered < 0.01, "{both:?}");
+}
+
+/// The shop that sees a vehicle at services far apart and when it breaks: for many vehicles the last sighting is a failure.
+#[test]
+fn limits_hold_where_only_services_and_failures_bring_vehicles_in() {
+    let world = World::brought_in();
+    let fleets = by_fleet(&world.all);
+    let observed = seen(&fleets, |c| c.events);
+    let last = seen(&by_fleet(&world.to_last_sighting), |c| c.events);
+    println!("observed {observed:?}\nto the last sighting {last:?}");
+    holds("fleets", &observed);
+    let bands: Vec<Cell> = summed(&world.all, |(fleet, _, band)| (fleet.clone(), *band))
+        .into_iter()
+        .filter(|c| c.expected >= 5.0)
+        .collect();
+    holds("fleets by band", &seen(&bands, |c| c.events));
+    let events: u64 = fleets.iter().map(|c| c.events).sum();
+    assert!(
+        world.after_last_visit * 10 > events,
+        "{} of {events} after the last visit",
+        world.after_last_visit
+    );
+    // To the last sighting of any kind, the distance before a last failure counts only because of that failure: far too high.
+    assert!(last.ratio > 1.10 && last.covered < 0.90, "{last:?}");
 }

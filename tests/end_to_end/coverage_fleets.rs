@@ -2,7 +2,8 @@
 //!
 //! A vehicle belongs to one fleet, so a tally by site is a tally by fleet, and one history serves all of them. Vehicles come
 //! under observation at some later distance (customers who join late, records that begin in the middle of a life), leave at
-//! a service whatever failed, and walk in broken.
+//! a service whatever failed, and walk in broken. [`World::brought_in`] is the world where nothing but services and failures
+//! bring a vehicle in.
 
 use std::collections::BTreeMap;
 
@@ -56,6 +57,10 @@ pub struct World {
     pub all: Cells,
     /// Of one cause.
     pub coils: Cells,
+    /// Every confirmed failure of a vehicle seen before, and distance, to the last sighting of any kind.
+    pub to_last_sighting: Cells,
+    /// Failures seen after the observation of their vehicle had ended.
+    pub after_last_visit: u64,
     /// Distance from 0 to the last odometer of each vehicle; nothing counted.
     pub from_zero: Cells,
     /// Vehicles that came under observation beyond 20,000 km.
@@ -65,9 +70,18 @@ pub struct World {
 }
 
 /// The shipped scenario with few units of the delivery fleet, whose monthly polls would be most of the rows.
-fn scenario() -> Scenario {
+fn statements_too() -> Scenario {
     let mut scenario = Scenario::embedded().expect("the shipped scenario");
     scenario.behaviour.fleet_share = 0.1;
+    scenario
+}
+
+/// No fleet, no yearly statement, a service every 400 days or so.
+fn services_only() -> Scenario {
+    let mut scenario = Scenario::embedded().expect("the shipped scenario");
+    scenario.behaviour.fleet_share = 0.0;
+    scenario.behaviour.yearly_statement = 0.0;
+    scenario.behaviour.service_days[0] = 400.0;
     scenario
 }
 
@@ -225,9 +239,18 @@ fn last_seen(life: &VehicleLife) -> (i32, i64) {
 }
 
 impl World {
+    /// Where customers also state their odometer at the year's end, and units are polled.
+    pub fn with_statements() -> Self {
+        Self::build(statements_too())
+    }
+
+    /// Where nothing but services and failures bring a vehicle in.
+    pub fn brought_in() -> Self {
+        Self::build(services_only())
+    }
+
     /// Simulates, stores and tallies.
-    pub fn build() -> Self {
-        let scenario = scenario();
+    fn build(scenario: Scenario) -> Self {
         let folder = tempfile::tempdir().expect("a folder");
         let store =
             Store::init(folder.path().join("store"), &InitOptions::default()).expect("a store");
@@ -237,6 +260,8 @@ impl World {
         let mut world = Self {
             all: Cells::new(),
             coils: Cells::new(),
+            to_last_sighting: Cells::new(),
+            after_last_visit: 0,
             from_zero: Cells::new(),
             entered_late: 0,
             left_early: 0,
@@ -259,10 +284,13 @@ impl World {
         writer.commit();
         let mut engine = Local::new();
         let history = open(&store, &mut engine, &HistoryOptions::default()).expect("history");
-        let mut tallied =
-            |only: Option<&str>| tallied(&scenario, &families, &mut engine, &history, only);
-        world.all = tallied(None);
-        world.coils = tallied(Some("ignition_coil"));
+        world.after_last_visit = history.account.episodes.after_last_visit;
+        let mut tallied = |only: Option<&str>, exposure: Exposure| {
+            tallied(&scenario, &families, &mut engine, &history, only, exposure)
+        };
+        world.all = tallied(None, Exposure::Observed);
+        world.coils = tallied(Some("ignition_coil"), Exposure::Observed);
+        world.to_last_sighting = tallied(None, Exposure::LastSighting);
         world
     }
 
@@ -298,6 +326,7 @@ fn tallied(
     engine: &mut Local,
     history: &History,
     only: Option<&str>,
+    exposure: Exposure,
 ) -> Cells {
     let bands = MileageBands::default_for(UnitSystem::Metric);
     let edges: Vec<i64> = scenario.band_edges_km.iter().map(|e| e * 1000).collect();
@@ -307,16 +336,8 @@ fn tallied(
         ..Filter::default()
     };
     let by = [Dimension::Site, Dimension::Family, Dimension::Band];
-    let tally = rates::tally(
-        engine,
-        history,
-        &filter,
-        &by,
-        &bands,
-        Exposure::Observed,
-        families,
-    )
-    .expect("a tally");
+    let tally =
+        rates::tally(engine, history, &filter, &by, &bands, exposure, families).expect("a tally");
     let mut cells = Cells::new();
     for cell in &tally.cells {
         let [

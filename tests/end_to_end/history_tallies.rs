@@ -52,6 +52,10 @@ impl Desk {
     }
 }
 
+/// A 45.25 and F 6 thousand km; C 3, D 22.540983 and H 12.695652.
+const ALDER_KM: f64 = 51_250.0;
+const ROWAN_KM: f64 = 38_236.635;
+
 fn family(id: &str) -> Filter {
     Filter {
         families: vec![id.to_owned()],
@@ -63,8 +67,8 @@ fn text(t: &str) -> KeyPart {
     KeyPart::Text(t.to_owned())
 }
 
-/// Key, events, walk-ins, vehicles with events, vehicles at risk, exposure in km.
-fn shown(cells: &[RateCell]) -> Vec<(Vec<KeyPart>, u64, u64, u64, u64, f64)> {
+/// Key, events, failures after the last visit, walk-ins, vehicles with events, vehicles at risk, exposure in km.
+fn shown(cells: &[RateCell]) -> Vec<(Vec<KeyPart>, u64, u64, u64, u64, u64, f64)> {
     cells
         .iter()
         .map(|c| {
@@ -72,6 +76,7 @@ fn shown(cells: &[RateCell]) -> Vec<(Vec<KeyPart>, u64, u64, u64, u64, f64)> {
             (
                 c.key.clone(),
                 c.events,
+                c.after_last_visit,
                 c.walk_ins,
                 c.event_vehicles,
                 c.vehicles,
@@ -84,25 +89,25 @@ fn shown(cells: &[RateCell]) -> Vec<(Vec<KeyPart>, u64, u64, u64, u64, f64)> {
 #[test]
 fn everything_in_one_cell() {
     let cells = desk().observed(&Filter::default(), &[]);
-    // Events A, C, D1, D2, E, F, H (H's two causes are one event); walk-in B. Exposure of A 50, B 20, C 4, D 30, E 22,
-    // F 6, H 14 thousand km; G has none.
-    assert_eq!(shown(&cells), [(vec![], 7, 1, 6, 7, 146_000.0)]);
+    // Events A, C, D1, F, H (H's two causes are one event); D2 and E after the last visit; walk-in B. Exposure in thousand km
+    // of A 45.25, C 3, D 22.540983, E 0.32258, F 6, H 12.695652; B and G have none.
+    assert_eq!(shown(&cells), [(vec![], 5, 2, 1, 5, 6, 89_809.215)]);
     assert_eq!(cells[0].first, Some(day("2022-01-01")));
-    assert_eq!(cells[0].last, Some(day("2023-06-10")));
+    assert_eq!(cells[0].last, Some(day("2023-05-11")));
 }
 
 #[test]
 fn bands_and_the_unknown_sum_to_the_whole() {
     let cells = desk().observed(&Filter::default(), &[Dimension::Band]);
     let expected = [
-        // A 10, C 4, D 20 (the new engine), F 6, H 10; events D2 at 20, F at 26.
-        (vec![KeyPart::Band(0)], 2, 0, 2, 5, 50_000.0),
-        // A 40, B 10, D 10, H 4; events A at 100, D1 at 110, H at exactly 80: an edge belongs to the band above.
-        (vec![KeyPart::Band(1)], 3, 1, 3, 4, 64_000.0),
-        // B 10, E 10; no event, and there all the same.
-        (vec![KeyPart::Band(2)], 0, 0, 0, 2, 20_000.0),
-        // E after its cluster was changed; events C and E.
-        (vec![KeyPart::Unknown], 2, 0, 2, 1, 12_000.0),
+        // A 10, C 3, D 12.540983 (the new engine), F 6, H 10; event F at 26; D2 at 20 after the last visit.
+        (vec![KeyPart::Band(0)], 1, 1, 0, 1, 5, 41_540.983),
+        // A 35.25, D 10, H 2.695652; events A at 100, D1 at 110, H at exactly 80: an edge belongs to the band above.
+        (vec![KeyPart::Band(1)], 3, 0, 1, 3, 3, 47_945.652),
+        // E 0.32258; no event, and there all the same.
+        (vec![KeyPart::Band(2)], 0, 0, 0, 0, 1, 322.58),
+        // Event C; E after its cluster was changed and after its last visit.
+        (vec![KeyPart::Unknown], 1, 1, 0, 1, 0, 0.0),
     ];
     assert_eq!(shown(&cells), expected);
 }
@@ -111,11 +116,10 @@ fn bands_and_the_unknown_sum_to_the_whole() {
 fn sites_by_hand() {
     let cells = desk().observed(&family("alder-4"), &[Dimension::Site]);
     let expected = [
-        // A 31 and B 0.005, F 6; events A and F.
-        (vec![text("Ashby")], 2, 0, 2, 3, 37_005.0),
-        // A 19 on the way to its visit there; B walked in there.
-        (vec![text("Birchley")], 0, 1, 0, 1, 19_000.0),
-        (vec![text("Cedarton")], 0, 0, 0, 1, 19_995.0),
+        // A 31, F 6; events A and F.
+        (vec![text("Ashby")], 2, 0, 0, 2, 2, 37_000.0),
+        // A 14.25 on the way to its visit there; B walked in there.
+        (vec![text("Birchley")], 0, 0, 1, 0, 1, 14_250.0),
     ];
     assert_eq!(shown(&cells), expected);
 }
@@ -130,19 +134,43 @@ fn cylinders_share_the_distance_of_their_engine() {
     let at = |family: &KeyPart, cylinder| vec![family.clone(), KeyPart::Number(cylinder)];
     let (alder, rowan) = (text("alder-4"), text("rowan-3"));
     let expected = [
-        (at(&alder, 1), 0, 0, 0, 3, 76_000.0),
-        (at(&alder, 2), 1, 0, 1, 3, 76_000.0),
-        (at(&alder, 3), 0, 0, 0, 3, 76_000.0),
-        (at(&alder, 4), 1, 0, 1, 3, 76_000.0),
-        (vec![alder.clone(), unknown.clone()], 0, 1, 0, 3, 76_000.0),
-        // D1, D2 and H in cylinder 1, of two vehicles; C in cylinder 3.
-        (at(&rowan, 1), 3, 0, 2, 3, 48_000.0),
-        (at(&rowan, 2), 0, 0, 0, 3, 48_000.0),
-        (at(&rowan, 3), 1, 0, 1, 3, 48_000.0),
-        (vec![rowan.clone(), unknown.clone()], 0, 0, 0, 3, 48_000.0),
+        (at(&alder, 1), 0, 0, 0, 0, 2, ALDER_KM),
+        (at(&alder, 2), 1, 0, 0, 1, 2, ALDER_KM),
+        (at(&alder, 3), 0, 0, 0, 0, 2, ALDER_KM),
+        (at(&alder, 4), 1, 0, 0, 1, 2, ALDER_KM),
+        (
+            vec![alder.clone(), unknown.clone()],
+            0,
+            0,
+            1,
+            0,
+            2,
+            ALDER_KM,
+        ),
+        // D1 and H in cylinder 1, D2 after the last visit; C in cylinder 3.
+        (at(&rowan, 1), 2, 1, 0, 2, 3, ROWAN_KM),
+        (at(&rowan, 2), 0, 0, 0, 0, 3, ROWAN_KM),
+        (at(&rowan, 3), 1, 0, 0, 1, 3, ROWAN_KM),
+        (
+            vec![rowan.clone(), unknown.clone()],
+            0,
+            0,
+            0,
+            0,
+            3,
+            ROWAN_KM,
+        ),
         // How many cylinders an unknown engine has is unknown: its exposure stands under none of them.
-        (at(&unknown, 2), 1, 0, 1, 0, 0.0),
-        (vec![unknown.clone(), unknown.clone()], 0, 0, 0, 1, 22_000.0),
+        (at(&unknown, 2), 0, 1, 0, 0, 0, 0.0),
+        (
+            vec![unknown.clone(), unknown.clone()],
+            0,
+            0,
+            0,
+            0,
+            1,
+            322.58,
+        ),
     ];
     assert_eq!(shown(&cells), expected);
 }
@@ -158,15 +186,15 @@ fn causes_that_were_asked_for_are_there() {
     ];
     let cells = desk.observed(&filter, &[Dimension::Cause]);
     let expected = [
-        (vec![text("exhaust_valve_leak")], 1, 0, 1, 3, 48_000.0),
-        (vec![text("head_crack")], 0, 0, 0, 3, 48_000.0),
-        (vec![text("intake_valve_leak")], 1, 0, 1, 3, 48_000.0),
+        (vec![text("exhaust_valve_leak")], 1, 0, 0, 1, 3, ROWAN_KM),
+        (vec![text("head_crack")], 0, 0, 0, 0, 3, ROWAN_KM),
+        (vec![text("intake_valve_leak")], 1, 0, 0, 1, 3, ROWAN_KM),
     ];
     assert_eq!(shown(&cells), expected);
     // Not split by cause, H's failure counts once.
     assert_eq!(
         shown(&desk.observed(&filter, &[])),
-        [(vec![], 1, 0, 1, 3, 48_000.0)]
+        [(vec![], 1, 0, 0, 1, 3, ROWAN_KM)]
     );
 }
 
@@ -177,10 +205,9 @@ fn a_month_takes_its_part_of_each_stretch() {
     filter.to = Some(day("2022-07-31"));
     let cells = desk().observed(&filter, &[]);
     // A: 20,000,000 m in 181 days, of which 171 by the end of June: 20,000,000 - floor(20,000,000 x 171 / 181) = 1,104,973;
-    // then floor(10,000,000 x 21 / 184) = 1,141,304. B: 19,995,000 m in 184 days, 121 of them by the end of June, 152 by
-    // the end of July: 16,517,608 - 13,148,885 = 3,368,723.
-    assert_eq!(cells[0].exposure_m, 1_104_973 + 1_141_304 + 3_368_723);
-    assert_eq!((cells[0].events, cells[0].vehicles), (0, 2));
+    // then floor(10,000,000 x 21 / 184) = 1,141,304. B is under no observation.
+    assert_eq!(cells[0].exposure_m, 1_104_973 + 1_141_304);
+    assert_eq!((cells[0].events, cells[0].vehicles), (0, 1));
     assert_eq!(cells[0].first, Some(day("2022-06-30")));
     assert_eq!(cells[0].last, Some(day("2022-07-31")));
 }
@@ -204,6 +231,16 @@ fn carried_exposure_goes_on_at_the_vehicles_own_pace() {
 }
 
 #[test]
+fn to_the_last_sighting_of_any_kind_everything_since_the_first_counts() {
+    let cells = desk()
+        .rates(&Filter::default(), &[], Exposure::LastSighting)
+        .cells;
+    // Events A, C, D1, D2, E, F, H; walk-in B. Exposure of A 50, B 20, C 4, D 30, E 22, F 6, H 14 thousand km.
+    assert_eq!(shown(&cells), [(vec![], 7, 0, 1, 6, 7, 146_000.0)]);
+    assert_eq!(cells[0].last, Some(day("2023-06-10")));
+}
+
+#[test]
 fn a_calendar_without_limits_changes_nothing() {
     let mut desk = desk();
     let by = [
@@ -220,10 +257,7 @@ fn a_calendar_without_limits_changes_nothing() {
     // Without a calendar the tally reads pieces, with one it reads stretches.
     let pieces = desk.observed(&Filter::default(), &by);
     assert_eq!(desk.observed(&filter, &by), pieces);
-    assert_eq!(
-        pieces.iter().map(|c| c.exposure_m).sum::<i64>(),
-        146_000_000
-    );
+    assert_eq!(pieces.iter().map(|c| c.exposure_m).sum::<i64>(), 89_809_215);
 }
 
 #[test]

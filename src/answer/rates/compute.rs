@@ -103,6 +103,7 @@ fn row(cell: &RateCell, key: RowKey, rules: &Rules) -> Result<RateRow> {
         rank: None,
         versus_others: None,
         walk_ins: cell.walk_ins,
+        after_last_visit: cell.after_last_visit,
         evidence: Evidence {
             events: cell.events,
             vehicles: cell.vehicles.max(cell.event_vehicles),

@@ -54,6 +54,11 @@ impl Rates {
         columns.add("walk_ins", "walk-ins", Show::Count, |r| {
             count_or_hidden(r, r.walk_ins)
         });
+        if self.total.after_last_visit > 0 {
+            columns.add("after_last_visit", "after last visit", Show::Count, |r| {
+                count_or_hidden(r, r.after_last_visit)
+            });
+        }
         columns.add("vehicles", "vehicles", Show::Count, |r| {
             Cell::Whole(r.evidence.vehicles as i64)
         });
@@ -127,6 +132,7 @@ impl Rates {
                 _ if i == 0 => Cell::Text("all".to_string()),
                 "events" => Cell::Whole(total.evidence.events as i64),
                 "walk_ins" => Cell::Whole(total.walk_ins as i64),
+                "after_last_visit" => Cell::Whole(total.after_last_visit as i64),
                 "vehicles" => Cell::Whole(total.evidence.vehicles as i64),
                 "exposure" => {
                     Cell::Number(unit.from_metres(total.evidence.exposure_m.unwrap_or(0)))

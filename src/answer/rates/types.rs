@@ -46,6 +46,8 @@ pub struct RateRow {
     pub versus_others: Option<VersusOthers>,
     /// Failures of vehicles never seen before: beside the rate, not in it.
     pub walk_ins: u64,
+    /// Failures of vehicles seen before, after their last plain visit: beside the rate, not in it.
+    pub after_last_visit: u64,
     /// What stands behind it.
     pub evidence: Evidence,
     /// The numbers are left out because there are fewer failures than this.

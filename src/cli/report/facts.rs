@@ -38,6 +38,10 @@ pub fn facts(account: &HistoryAccount) -> Vec<(String, i64)> {
             "failures of vehicles never seen before (walk-ins)",
             episodes.walk_ins,
         ),
+        (
+            "failures after the vehicle's last visit without trouble",
+            episodes.after_last_visit,
+        ),
         ("comebacks", episodes.comebacks),
         ("failures of unknown cylinder", episodes.without_cylinder),
         ("failures at unknown odometer", episodes.without_odometer),

@@ -34,8 +34,8 @@ pub fn report(
     look: Look,
 ) -> Result<Report> {
     let by_family = rates::answer(asked, &[Dimension::Family], bands, rules)?;
-    if by_family.total.evidence.events + by_family.total.walk_ins == 0 && by_family.rows.is_empty()
-    {
+    let beside = by_family.total.walk_ins + by_family.total.after_last_visit;
+    if by_family.total.evidence.events + beside == 0 && by_family.rows.is_empty() {
         return Err(
             Problem::data("the store has no visit and no failure to report on")
                 .file(asked.store.path())
