@@ -67,8 +67,10 @@ fn text(t: &str) -> KeyPart {
     KeyPart::Text(t.to_owned())
 }
 
+type Shown = (Vec<KeyPart>, u64, u64, u64, u64, u64, f64);
+
 /// Key, events, failures after the last visit, walk-ins, vehicles with events, vehicles at risk, exposure in km.
-fn shown(cells: &[RateCell]) -> Vec<(Vec<KeyPart>, u64, u64, u64, u64, u64, f64)> {
+fn shown(cells: &[RateCell]) -> Vec<Shown> {
     cells
         .iter()
         .map(|c| {
