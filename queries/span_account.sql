@@ -46,6 +46,10 @@ orphans AS (
     LEFT JOIN (SELECT source, case_id, 1 AS known FROM cases_now) AS c
         ON f.source = c.source AND f.case_id = c.case_id
     WHERE c.known IS NULL
+),
+current_findings AS (
+    SELECT COUNT(*) AS findings
+    FROM findings_now
 )
 SELECT
     a.sightings,
@@ -66,11 +70,13 @@ SELECT
     COALESCE(g.after_last_visit_m, 0) AS after_last_visit_m,
     COALESCE(g.unknown_clock_m, 0) AS unknown_clock_m,
     g.vehicles_at_risk,
-    h.findings_without_case
+    h.findings_without_case,
+    i.findings
 FROM seen AS a
 CROSS JOIN checked AS b
 CROSS JOIN kept AS d
 CROSS JOIN fleet AS e
 CROSS JOIN watched AS g
 CROSS JOIN orphans AS h
+CROSS JOIN current_findings AS i
 ORDER BY a.sightings

@@ -6,6 +6,7 @@ pub mod confirmation;
 pub mod cylinder;
 pub mod day;
 pub mod distance;
+pub mod engine_life;
 pub mod family;
 pub mod firing_order;
 pub mod mileage_band;

@@ -28,6 +28,8 @@ pub struct VersionCount {
 pub struct SpanAccount {
     /// Rows and versions by table, sorted by its name.
     pub versions: Vec<VersionCount>,
+    /// Findings left out because a newer export has others for their case: a cause was corrected or taken back.
+    pub findings_replaced: u64,
     /// Findings whose case is not in the store; they count nowhere.
     pub findings_without_case: u64,
     /// Different days and odometers at which vehicles were seen.
@@ -117,8 +119,12 @@ pub struct HistoryAccount {
 pub fn spans(engine: &mut dyn Engine) -> Result<SpanAccount> {
     let batch = statement::query(engine, "span_account", &[])?;
     let one = OneRow(Table::new(&batch));
+    let versions = versions(engine)?;
+    let findings = versions.iter().find(|v| v.table == "findings");
+    let findings = findings.map_or(0, |v| v.records);
     Ok(SpanAccount {
-        versions: versions(engine)?,
+        versions,
+        findings_replaced: findings.saturating_sub(one.count("findings")?),
         findings_without_case: one.count("findings_without_case")?,
         sightings: one.count("sightings")?,
         without_odometer: one.count("without_odometer")?,

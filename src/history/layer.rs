@@ -7,11 +7,9 @@ use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
 
 use super::cache::{self, Building, Manifest};
-use super::options::{
-    AFTER_CASE_DAYS, HistoryOptions, LARGEST_METRES_A_DAY, REPLACING_REPAIRS, RETIRING_REPAIRS,
-    USUAL_DAYS,
-};
+use super::options::{AFTER_CASE_DAYS, HistoryOptions, LARGEST_METRES_A_DAY, USUAL_DAYS};
 use super::table::Derived;
+use crate::domain::engine_life::{REPLACING_REPAIRS, RETIRING_REPAIRS};
 use crate::domain::problem::Result;
 use crate::query::engine::{Engine, Rows};
 use crate::query::literal::Value;

@@ -2,12 +2,6 @@
 
 use serde::Serialize;
 
-/// Repairs of the catalog that put another engine, or most of one, into the vehicle: its clock starts anew.
-pub const REPLACING_REPAIRS: [&str; 2] = ["engine_replace", "short_block_replace"];
-
-/// Repairs of the catalog after which the vehicle is no longer at risk.
-pub const RETIRING_REPAIRS: [&str; 1] = ["vehicle_retired"];
-
 /// More than this between two readings, for each day between them plus one, is no driving: 1,500 km (common practice).
 pub const LARGEST_METRES_A_DAY: i64 = 1_500_000;
 
@@ -36,20 +30,6 @@ impl Default for HistoryOptions {
             window_days: 30,
             window_m: 1_600_000,
             confirmation: 1,
-        }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::domain::catalog::Catalog;
-
-    #[test]
-    fn the_catalog_knows_these_repairs() {
-        let catalog = Catalog::embedded().expect("the catalog is whole");
-        for id in REPLACING_REPAIRS.iter().chain(&RETIRING_REPAIRS) {
-            assert!(catalog.repair(id).is_some(), "{id}");
         }
     }
 }

@@ -46,7 +46,6 @@ pub const ALL: &[Statement] = statements![
     "exposure_vehicles",
     "failures",
     "findings_now",
-    "known_values",
     "observation_ends",
     "odometer_checks",
     "pieces",

@@ -5,7 +5,6 @@ use boretally::domain::mileage_band::MileageBands;
 use boretally::history::{History, HistoryOptions, open};
 use boretally::query::local::Local;
 use boretally::tally::cell::RateCell;
-use boretally::tally::known::known;
 use boretally::tally::rates::{self, RateTally};
 use boretally::tally::shares::{self, Complaint};
 use boretally::tally::{Dimension, Exposure, Filter, KeyPart, cylinders};
@@ -354,20 +353,4 @@ fn cylinders_take_one_failure_a_vehicle() {
         &families(),
     );
     assert!(problem.is_err());
-}
-
-#[test]
-fn what_there_is_to_filter_by() {
-    let mut desk = desk();
-    let known = known(&mut desk.engine, &desk.history).expect("known values");
-    assert_eq!(known.families, ["alder-4", "rowan-3"]);
-    assert_eq!(known.model_years, ["2016"]);
-    assert_eq!(known.sites, ["Ashby", "Birchley", "Cedarton"]);
-    assert_eq!(known.causes.len(), 8);
-    assert!(known.expect_site("Ashby").is_ok());
-    let problem = known.expect_site("Ashbey").expect_err("no such site");
-    assert!(
-        problem.to_string().contains("did you mean Ashby?"),
-        "{problem}"
-    );
 }

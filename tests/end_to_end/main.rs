@@ -4,6 +4,7 @@ mod contract_schema;
 mod contracts;
 mod coverage;
 mod coverage_fleets;
+mod edited_causes;
 mod history;
 mod history_cache;
 mod history_store;

@@ -19,6 +19,10 @@ pub fn facts(account: &HistoryAccount) -> Vec<(String, i64)> {
         })
         .collect();
     let counts = [
+        (
+            "findings replaced by others in a newer export of their case",
+            spans.findings_replaced,
+        ),
         ("vehicles seen", spans.vehicles),
         (
             "vehicles with distance under observation",
