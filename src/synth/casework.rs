@@ -1,6 +1,7 @@
 //! What a shop does with a vehicle in trouble: codes, tests in its habit, a cause found or missed, a repair and its price.
 
 use crate::domain::day::Day;
+use crate::domain::engine_life::REPLACING_REPAIRS;
 use crate::domain::outcome::Outcome;
 use crate::synth::draw::Draw;
 use crate::synth::model::Model;
@@ -264,7 +265,7 @@ fn confirm(
         .to_string();
     }
     consequence.retired = retired;
-    consequence.engine_replaced = finding.repair == "engine_replace";
+    consequence.engine_replaced = REPLACING_REPAIRS.contains(&finding.repair.as_str());
     finding.cause = failure.cause;
     finding.cylinder = failure.cylinder;
     finding.confirmation = confirmation;
