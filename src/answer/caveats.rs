@@ -18,7 +18,7 @@ fn caveat(id: &'static str, text: impl Into<String>) -> Caveat {
 }
 
 /// Stands under every answer from records.
-fn standing() -> Caveat {
+pub(super) fn standing() -> Caveat {
     caveat(
         "not-a-diagnosis",
         "Statistics suggest an order of tests; they do not diagnose the vehicle in the bay: test it. The vehicle \
@@ -100,7 +100,7 @@ pub fn rates(answer: &Rates, tally: &RateTally) -> Vec<Caveat> {
 }
 
 /// From where to where distance counts, and what that leaves open.
-fn observed_distance(question: &Question) -> Caveat {
+pub(super) fn observed_distance(question: &Question) -> Caveat {
     caveat(
         "observed-distance",
         match question.exposure {

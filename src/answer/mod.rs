@@ -5,6 +5,7 @@ pub mod columns;
 pub mod cylinders;
 pub mod interval;
 pub mod label;
+pub mod life;
 pub mod parts;
 pub mod question;
 pub mod rates;

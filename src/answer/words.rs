@@ -27,6 +27,37 @@ pub fn percent(x: f64) -> String {
     format!("{:.0} %", 100.0 * x)
 }
 
+/// A share in percent with as many digits as it needs: `4.2 %`, `35 %`, `0.31 %`.
+pub fn share(x: f64) -> String {
+    let p = 100.0 * x;
+    let decimals = match p.abs() {
+        s if s >= 10.0 || s == 0.0 => 0,
+        s if s >= 1.0 => 1,
+        s if s >= 0.1 => 2,
+        _ => 3,
+    };
+    format!("{p:.decimals$} %")
+}
+
+/// Metres in the reader's unit, three significant digits, thousands in groups: `182\u{202f}000 km`.
+pub fn distance(metres: f64, unit: DistanceUnit) -> String {
+    let x = metres / unit.metres_per_unit();
+    if x.abs() < 1000.0 {
+        return format!("{} {}", number(x), unit.word());
+    }
+    let step = 10f64.powf(x.abs().log10().floor() - 2.0);
+    let digits = format!("{:.0}", (x / step).round() * step);
+    let mut grouped = String::new();
+    for (i, c) in digits.chars().enumerate() {
+        let left = digits.len() - i;
+        if i > 0 && digits.len() > 4 && left.is_multiple_of(3) {
+            grouped.push('\u{202f}');
+        }
+        grouped.push(c);
+    }
+    format!("{grouped} {}", unit.word())
+}
+
 /// `1 failure`, `2 failures`.
 pub fn count(n: u64, noun: &str) -> String {
     if n == 1 {
@@ -78,5 +109,17 @@ mod tests {
         assert_eq!(large(999.4), "999");
         assert_eq!(number(0.012345), "0.0123");
         assert_eq!(count(1, "failure"), "1 failure");
+        let km = |m: f64| distance(m, DistanceUnit::Kilometre);
+        assert_eq!(km(182_345_678.0), "182\u{202f}000 km");
+        assert_eq!(km(9_876_543.0), "9880 km");
+        assert_eq!(km(999_960.0), "1000 km");
+        assert_eq!(km(0.0), "0 km");
+        assert_eq!(
+            distance(160_934_400.0, DistanceUnit::Mile),
+            "100\u{202f}000 miles"
+        );
+        assert_eq!(share(0.0423), "4.2 %");
+        assert_eq!(share(0.351), "35 %");
+        assert_eq!(share(0.0), "0 %");
     }
 }

@@ -8,6 +8,7 @@ pub mod demo;
 pub mod ingest;
 pub mod ingest_account;
 pub mod interval;
+pub mod life;
 pub mod output;
 pub mod question;
 pub mod rates;

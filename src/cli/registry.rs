@@ -11,6 +11,7 @@ use super::cylinders::CylindersArgs;
 use super::demo::Demo;
 use super::ingest::Ingest;
 use super::interval::Interval;
+use super::life::LifeArgs;
 use super::rates::RatesArgs;
 use super::report::ReportArgs;
 use super::shares::SharesArgs;
@@ -25,6 +26,7 @@ pub const COMMANDS: &[Entry] = &[
     entry::<RatesArgs>(),
     entry::<SharesArgs>(),
     entry::<CylindersArgs>(),
+    entry::<LifeArgs>(),
     entry::<Interval>(),
     entry::<ReportArgs>(),
     entry::<Synth>(),

@@ -12,7 +12,7 @@ use crate::query::literal::Value;
 use crate::query::statement;
 
 /// Earliest and latest day of a calendar without limits; far outside of any record, and safe to add to.
-const EVER: (i64, i64) = (-100_000_000, 100_000_000);
+pub(super) const EVER: (i64, i64) = (-100_000_000, 100_000_000);
 
 /// Exposure of one family, site and model year.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -85,10 +85,14 @@ impl Filter {
     /// What failures can be filtered by, cause apart.
     pub(super) fn of_events(&self) -> Parameters {
         let mut parameters = self.of_exposure();
-        parameters.push(numbers("cylinders", &self.cylinders));
+        parameters.push(self.of_cylinders());
         parameters.push(once("from", self.from.map(Value::Day)));
         parameters.push(once("to", self.to.map(Value::Day)));
         parameters
+    }
+
+    pub(super) fn of_cylinders(&self) -> (&'static str, Value) {
+        numbers("cylinders", &self.cylinders)
     }
 
     pub(super) fn of_causes(&self) -> (&'static str, Value) {

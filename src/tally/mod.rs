@@ -9,6 +9,8 @@ pub mod dimension;
 pub mod exposure;
 pub mod filter;
 pub mod key;
+pub mod known;
+pub mod life;
 pub mod rates;
 pub mod shares;
 pub mod sites;

@@ -16,6 +16,8 @@ mod ingest_mistakes;
 mod ingest_shop;
 mod ingest_versions;
 mod interrupted;
+mod life;
+mod life_store;
 mod messages;
 mod open_data;
 mod readme;

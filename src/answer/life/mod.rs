@@ -1,0 +1,22 @@
+//! From which distance on does it fail: the first failure of an engine, or the next since a repair, over distance.
+
+pub mod ahead;
+pub mod bound;
+pub mod caveats;
+pub mod compare;
+pub mod compute;
+pub mod curve;
+pub mod distances;
+pub mod fits;
+pub mod hazard;
+pub mod incidence;
+pub mod model;
+pub mod pooled;
+pub mod reason;
+pub mod sheet;
+pub mod types;
+pub mod verdict;
+
+pub use compute::{Asking, Collector};
+pub use model::Model;
+pub use types::Life;

@@ -1,0 +1,251 @@
+//! The lives of one group as counts by distance.
+
+use std::collections::BTreeMap;
+
+use super::rows::{Change, Risk};
+use crate::domain::day::Day;
+use crate::tally::exposure::natural;
+use crate::tally::key::KeyPart;
+
+/// What happened at one distance.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct LifeRow {
+    /// Metres on the clock.
+    pub distance_m: i64,
+    /// Engines whose observation begins here.
+    pub entered: u64,
+    /// Engines whose observation ends here unfailed.
+    pub left: u64,
+    /// First failures here.
+    pub failed: u64,
+}
+
+/// First failures of one cause at one distance.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct FailedAt {
+    /// Metres on the clock.
+    pub distance_m: i64,
+    /// Position in [`LifeGroup::causes`].
+    pub cause: usize,
+    /// How many.
+    pub failed: u64,
+}
+
+/// First failures of the period that are known, by what became of them.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct FirstFailures {
+    /// Counted: the vehicle was under observation and drove a known distance up to it.
+    pub failed: u64,
+    /// Of vehicles never seen before: no failure of a life, and the end of it.
+    pub walk_ins: u64,
+    /// Of vehicles seen before, after their observation had ended: in no life.
+    pub after_last_visit: u64,
+    /// At an unknown distance: the life ends there, and the failure does not count.
+    pub unplaced: u64,
+    /// At the very distance at which observation began, or off the clock: no distance at risk.
+    pub without_distance: u64,
+}
+
+/// What was watched.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Watched {
+    /// Vehicles with distance on the clock.
+    pub vehicles: u64,
+    /// Sites they were seen at.
+    pub sites: u64,
+    /// Metres under observation whose place on the clock is unknown.
+    pub unknown_m: i64,
+    /// Engines seen at one distance only: never at risk.
+    pub never_at_risk: u64,
+    /// Lives that begin with a repair (on the repair's clock only).
+    pub repairs: u64,
+    /// First day of observation.
+    pub first: Option<Day>,
+    /// Last day of observation.
+    pub last: Option<Day>,
+}
+
+/// The lives of one combination of the dimensions asked for.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct LifeGroup {
+    /// One part for each dimension.
+    pub key: Vec<KeyPart>,
+    /// Causes of its failures, by id.
+    pub causes: Vec<String>,
+    /// Counts by distance, increasing; without rows in which nothing happens.
+    pub rows: Vec<LifeRow>,
+    /// The failures in `rows`, by cause; increasing in distance, then cause.
+    pub failures: Vec<FailedAt>,
+    /// All first failures.
+    pub firsts: FirstFailures,
+    /// What was watched.
+    pub watched: Watched,
+}
+
+impl LifeGroup {
+    /// Puts the changes that first failures make onto the risk sets; `touching`: rows where stretches of one engine meet are
+    /// no end and no beginning.
+    pub(super) fn new(
+        key: Vec<KeyPart>,
+        risk: &[Risk],
+        changes: &[&Change],
+        watched: Watched,
+        touching: bool,
+    ) -> Self {
+        let mut causes: Vec<String> = changes
+            .iter()
+            .filter(|c| c.failed > 0)
+            .map(|c| c.cause.clone())
+            .collect();
+        causes.sort();
+        causes.dedup();
+        let mut counts: BTreeMap<i64, [i64; 3]> = BTreeMap::new();
+        let mut by_cause: BTreeMap<(i64, usize), u64> = BTreeMap::new();
+        let mut firsts = FirstFailures::default();
+        let (mut placed, mut at_once, mut repairs) = (0, 0, 0);
+        for change in changes {
+            if change.distance_m < 0 {
+                placed += natural(change.placed);
+                at_once += natural(change.at_once);
+                repairs += natural(change.repairs);
+                firsts.walk_ins += natural(change.walk_ins);
+                firsts.after_last_visit += natural(change.later);
+                firsts.unplaced += natural(change.unplaced);
+                continue;
+            }
+            let at = counts.entry(change.distance_m).or_default();
+            let more = [change.entered, change.ended, change.failed];
+            at.iter_mut().zip(more).for_each(|(n, more)| *n += more);
+            if change.failed > 0
+                && let Ok(cause) = causes.binary_search(&change.cause)
+            {
+                *by_cause.entry((change.distance_m, cause)).or_default() += natural(change.failed);
+                firsts.failed += natural(change.failed);
+            }
+        }
+        firsts.without_distance = u64::saturating_sub(placed, firsts.failed) + at_once;
+        let watched = Watched { repairs, ..watched };
+        Self {
+            key,
+            causes,
+            rows: merged(risk, counts, touching),
+            failures: by_cause
+                .into_iter()
+                .map(|((distance_m, cause), failed)| FailedAt {
+                    distance_m,
+                    cause,
+                    failed,
+                })
+                .collect(),
+            firsts,
+            watched,
+        }
+    }
+
+    /// Metres under observation up to each first failure: the area under the risk set.
+    pub fn exposure_m(&self) -> i64 {
+        let mut at_risk = 0i64;
+        let mut sum = 0i64;
+        let mut before = 0i64;
+        for row in &self.rows {
+            sum += at_risk * (row.distance_m - before);
+            before = row.distance_m;
+            at_risk += signed(row.entered) - signed(row.left) - signed(row.failed);
+        }
+        sum
+    }
+
+    /// Both groups as one, under the key of this one.
+    pub fn with(&mut self, other: &Self) {
+        for cause in &other.causes {
+            if let Err(place) = self.causes.binary_search(cause) {
+                self.causes.insert(place, cause.clone());
+                for failed in self.failures.iter_mut().filter(|f| f.cause >= place) {
+                    failed.cause += 1;
+                }
+            }
+        }
+        let mut by_cause: BTreeMap<(i64, usize), u64> = BTreeMap::new();
+        for f in &self.failures {
+            *by_cause.entry((f.distance_m, f.cause)).or_default() += f.failed;
+        }
+        for f in &other.failures {
+            let id = other.causes.get(f.cause);
+            if let Some(Ok(cause)) = id.map(|id| self.causes.binary_search(id)) {
+                *by_cause.entry((f.distance_m, cause)).or_default() += f.failed;
+            }
+        }
+        self.failures = by_cause
+            .into_iter()
+            .map(|((distance_m, cause), failed)| FailedAt {
+                distance_m,
+                cause,
+                failed,
+            })
+            .collect();
+        let mut counts: BTreeMap<i64, LifeRow> = BTreeMap::new();
+        for row in self.rows.iter().chain(&other.rows) {
+            let at = counts.entry(row.distance_m).or_default();
+            at.distance_m = row.distance_m;
+            at.entered += row.entered;
+            at.left += row.left;
+            at.failed += row.failed;
+        }
+        self.rows = counts.into_values().collect();
+        self.firsts.failed += other.firsts.failed;
+        self.firsts.walk_ins += other.firsts.walk_ins;
+        self.firsts.after_last_visit += other.firsts.after_last_visit;
+        self.firsts.unplaced += other.firsts.unplaced;
+        self.firsts.without_distance += other.firsts.without_distance;
+        let (mine, theirs) = (&mut self.watched, &other.watched);
+        mine.vehicles += theirs.vehicles;
+        mine.sites = mine.sites.max(theirs.sites);
+        mine.unknown_m += theirs.unknown_m;
+        mine.never_at_risk += theirs.never_at_risk;
+        mine.repairs += theirs.repairs;
+        mine.first = [mine.first, theirs.first].into_iter().flatten().min();
+        mine.last = mine.last.max(theirs.last);
+    }
+}
+
+fn signed(n: u64) -> i64 {
+    i64::try_from(n).unwrap_or(i64::MAX)
+}
+
+/// Risk rows and changes in one list by distance.
+fn merged(risk: &[Risk], changes: BTreeMap<i64, [i64; 3]>, touching: bool) -> Vec<LifeRow> {
+    let mut rows = Vec::with_capacity(risk.len() + changes.len());
+    let mut push = |distance_m: i64, [entered, ended, failed]: [i64; 3]| {
+        let both = if touching {
+            entered.min(ended).max(0)
+        } else {
+            0
+        };
+        let row = LifeRow {
+            distance_m,
+            entered: natural(entered - both),
+            left: natural(ended - both),
+            failed: natural(failed),
+        };
+        if row.entered + row.left + row.failed > 0 {
+            rows.push(row);
+        }
+    };
+    let mut changes = changes.into_iter().peekable();
+    for at in risk {
+        while let Some((distance, change)) = changes.next_if(|(d, _)| *d < at.distance_m) {
+            push(distance, change);
+        }
+        let [entered, ended, failed] = changes
+            .next_if(|(d, _)| *d == at.distance_m)
+            .map_or([0; 3], |(_, change)| change);
+        push(
+            at.distance_m,
+            [at.entered + entered, at.ended + ended, failed],
+        );
+    }
+    for (distance, change) in changes {
+        push(distance, change);
+    }
+    rows
+}
