@@ -439,7 +439,12 @@ fn other_rules(base: HistoryOptions, ask: &LifeAsk) -> Vec<OtherRule> {
                 ..base
             };
             if options != base {
-                add(id, format!("comebacks within {days} days"), options, ask.exposure);
+                add(
+                    id,
+                    format!("comebacks within {days} days"),
+                    options,
+                    ask.exposure,
+                );
             }
         }
     }
