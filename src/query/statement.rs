@@ -46,7 +46,6 @@ pub const ALL: &[Statement] = statements![
     "exposure_vehicles",
     "failures",
     "findings_now",
-    "known_values",
     "life_account",
     "life_failures",
     "life_repairs",

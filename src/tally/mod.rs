@@ -9,7 +9,6 @@ pub mod dimension;
 pub mod exposure;
 pub mod filter;
 pub mod key;
-pub mod known;
 pub mod life;
 pub mod rates;
 pub mod shares;
