@@ -10,7 +10,8 @@ use crate::history::options::AFTER_CASE_DAYS;
 use crate::tally::Dimension;
 use crate::tally::rates::RateTally;
 
-fn caveat(id: &'static str, text: impl Into<String>) -> Caveat {
+/// A caveat from its id and text.
+pub(super) fn caveat(id: &'static str, text: impl Into<String>) -> Caveat {
     Caveat {
         id,
         text: text.into(),

@@ -107,6 +107,11 @@ impl Labels<'_> {
         }
     }
 
+    /// Title of a repair, or its id when the catalog does not know it.
+    pub fn repair(&self, id: &str) -> String {
+        self.catalog.title(Kind::Repair, id).to_string()
+    }
+
     fn label(&self, dimension: Dimension, part: &KeyPart) -> Label {
         let (id, title) = match part {
             KeyPart::Unknown => (

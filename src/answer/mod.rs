@@ -9,6 +9,7 @@ pub mod life;
 pub mod parts;
 pub mod question;
 pub mod rates;
+pub mod repeats;
 pub mod shares;
 pub mod sheet;
 pub mod statistic;

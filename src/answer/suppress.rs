@@ -8,6 +8,7 @@ use super::cylinders::Cylinders;
 use super::parts::Caveat;
 use super::rates::Rates;
 use super::rates::types::RateRow;
+use super::repeats::Repeats;
 use super::shares::Shares;
 use super::shares::types::{CauseShare, ShareGroup};
 
@@ -98,6 +99,43 @@ pub fn may_show(answer: &Cylinders, below: u64) -> bool {
         .iter()
         .all(|c| c.count == 0 || c.count >= below)
         && (answer.unknown == 0 || answer.unknown >= below)
+}
+
+/// Takes small groups, comebacks and comparisons out of repeats.
+pub fn repeats(answer: &mut Repeats, below: u64) {
+    let counts: Vec<u64> = answer
+        .groups
+        .iter()
+        .map(|g| g.evidence.events + g.walk_ins + g.after_last_visit + g.unplaced)
+        .collect();
+    let hidden = hidden(&counts, below);
+    for (i, group) in answer.groups.iter_mut().enumerate() {
+        if hidden.contains(&i) {
+            group.suppressed_below = Some(below);
+            (group.walk_ins, group.after_last_visit) = (0, 0);
+            (group.unplaced, group.evidence.events) = (0, 0);
+            group.at.clear();
+            group.curve.clear();
+            (group.cost, group.trend) = (None, None);
+        } else if group.cost.as_ref().is_some_and(|c| c.priced < below) {
+            group.cost = None;
+        }
+    }
+    let small = |n: u64| n > 0 && n < below;
+    let before = answer.comebacks.len() + answer.second_failures.len();
+    answer
+        .comebacks
+        .retain(|c| !small(c.repairs) && !small(c.came_back));
+    answer
+        .second_failures
+        .retain(|s| !small(s.after_events) && !small(s.repairs));
+    let gone = before - answer.comebacks.len() - answer.second_failures.len() + hidden.len();
+    if gone > 0 {
+        answer.differences.clear();
+        answer.sensitivity.clear();
+        answer.verdict = super::repeats::verdict(answer);
+        answer.caveats.push(caveat(gone, below));
+    }
 }
 
 /// Places to hide: small ones, and one more if it would stand alone.

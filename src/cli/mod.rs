@@ -13,6 +13,7 @@ pub mod output;
 pub mod question;
 pub mod rates;
 pub mod registry;
+pub mod repeats;
 pub mod report;
 pub mod shares;
 pub mod store;

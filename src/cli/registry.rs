@@ -13,6 +13,7 @@ use super::ingest::Ingest;
 use super::interval::Interval;
 use super::life::LifeArgs;
 use super::rates::RatesArgs;
+use super::repeats::RepeatsArgs;
 use super::report::ReportArgs;
 use super::shares::SharesArgs;
 use super::store::StoreCommand;
@@ -27,6 +28,7 @@ pub const COMMANDS: &[Entry] = &[
     entry::<SharesArgs>(),
     entry::<CylindersArgs>(),
     entry::<LifeArgs>(),
+    entry::<RepeatsArgs>(),
     entry::<Interval>(),
     entry::<ReportArgs>(),
     entry::<Synth>(),

@@ -3,6 +3,7 @@
 pub mod catalog;
 pub mod caution;
 pub mod confirmation;
+pub mod currency;
 pub mod cylinder;
 pub mod day;
 pub mod distance;

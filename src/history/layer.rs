@@ -65,7 +65,7 @@ impl Layer<'_> {
                 ("usual_days", Value::Int(USUAL_DAYS)),
             ],
             "failures" => vec![("confirmation", Value::Int(self.options.confirmation))],
-            "chains" => vec![
+            "chain_cases" => vec![
                 ("window_days", Value::Int(self.options.window_days)),
                 ("window_m", Value::Int(self.options.window_m)),
             ],

@@ -9,6 +9,7 @@ use super::render::{self, number};
 use crate::answer::cylinders::Cylinders;
 use crate::answer::rates::Rates;
 use crate::answer::rates::types::RateRow;
+use crate::answer::repeats::Repeats;
 use crate::answer::shares::Shares;
 use crate::answer::sheet::Answer;
 use crate::domain::family::EngineFamily;
@@ -46,6 +47,8 @@ pub struct FamilyPage {
     pub shares: Shares,
     /// Cylinder comparisons: every cause together, then the most frequent ones.
     pub cylinders: Vec<Cylinders>,
+    /// Repairs that happen again.
+    pub repeats: Repeats,
 }
 
 impl Report {

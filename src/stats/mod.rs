@@ -25,6 +25,7 @@ pub mod rising_factorial;
 pub mod sample_size;
 pub mod simultaneous;
 pub mod special;
+pub mod stratified_rate_ratio;
 pub mod survival;
 
 pub use error::Error;

@@ -69,7 +69,6 @@ pub(super) struct Wanted<'a> {
 impl Wanted<'_> {
     fn parameters(&self, history: &History) -> Parameters {
         let filter = self.filter;
-        let day = |d: Option<Day>, otherwise: i64| d.map_or(otherwise, |d| i64::from(d.0));
         let source = if filter.by_calendar() {
             "stretches"
         } else {
@@ -79,19 +78,14 @@ impl Wanted<'_> {
             Exposure::Observed | Exposure::LastSighting => None,
             Exposure::Carried => filter.to.or(history.cut_off()),
         };
-        let (distance, exit) = match self.exposure {
-            Exposure::Observed => ("distance_m", "exit_date"),
-            Exposure::LastSighting | Exposure::Carried => ("to_sighting_m", "sighting_date"),
-        };
+        let (distance, exit) = reach(self.exposure);
         let mut parameters = filter.of_exposure();
+        parameters.extend(calendar(filter));
         parameters.extend([
             ("source", Value::Column(source)),
             ("distance", Value::Column(distance)),
             ("exit", Value::Column(exit)),
             once("cutoff", cut_off.map(|d| Value::Int(i64::from(d.0)))),
-            // Exposure of a day comes about by its end: the window opens at the end of the day before the first.
-            ("before_first", Value::Int(day(filter.from, EVER.0) - 1)),
-            ("last_day", Value::Int(day(filter.to, EVER.1))),
             ("upper", upper_edges(self.bands)),
             switch("by_year", self.by_year),
         ]);
@@ -188,6 +182,24 @@ impl Wanted<'_> {
             false => vec![KeyPart::Unknown; table.len()],
         })
     }
+}
+
+/// The columns that say how far a stretch counts: its distance and its last day.
+pub(super) fn reach(exposure: Exposure) -> (&'static str, &'static str) {
+    match exposure {
+        Exposure::Observed => ("distance_m", "exit_date"),
+        Exposure::LastSighting | Exposure::Carried => ("to_sighting_m", "sighting_date"),
+    }
+}
+
+/// The days between which exposure counts. Exposure of a day comes about by its end: the window opens at the end of the day
+/// before the first.
+pub(super) fn calendar(filter: &Filter) -> Parameters {
+    let day = |d: Option<Day>, otherwise: i64| d.map_or(otherwise, |d| i64::from(d.0));
+    vec![
+        ("before_first", Value::Int(day(filter.from, EVER.0) - 1)),
+        ("last_day", Value::Int(day(filter.to, EVER.1))),
+    ]
 }
 
 fn columns(table: &Table<'_>, prefix: &str, count: usize) -> Result<Vec<Vec<i64>>> {

@@ -11,6 +11,7 @@ pub mod filter;
 pub mod key;
 pub mod life;
 pub mod rates;
+pub mod repeats;
 pub mod shares;
 pub mod sites;
 

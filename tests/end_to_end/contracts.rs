@@ -10,6 +10,7 @@ use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 use serde_json::Value as Json;
 
 use super::contract_schema::Contracts;
+use super::repeats::{ALDER, repeating_shop};
 use super::shop::{ingest, run, shop, write_exports};
 
 const RATES: &str = "rates --store records --by family";
@@ -28,13 +29,16 @@ fn json(folder: &Path, line: &str) -> Json {
 
 /// Listed fields that the answers below leave without a value: they need more than the tiny shop has, such as so many cases
 /// that the test is drawn, or numbers that are hidden.
-const NOT_SEEN: [&str; 6] = [
+const NOT_SEEN: [&str; 9] = [
     "boretally.cylinders/1.p_unknown_against",
+    "boretally.repeats/1.compared_at_m",
     "entry.hint",
     "equal_shares.draws",
     "equal_shares.p_standard_error",
     "equal_shares.seed",
     "rate_row.suppressed_below",
+    "repeat_group.suppressed_below",
+    "repeat_rule.highest",
 ];
 
 #[test]
@@ -49,17 +53,20 @@ fn every_field_of_every_answer_is_documented_with_its_type() {
         "shares --store records --complaint P0303 --site Larkmouth",
         CYLINDERS,
         "cylinders --store records --family birch-6 --cause ignition_coil --cylinder 1,2",
+        "repeats --store records --by family --exposure last-sighting",
         "interval proportion 3 100",
         "interval rate 3 1.2e6 --per 100000",
         LIST,
         "store verify records",
         "store quarantine records",
     ];
+    let repeated: Vec<&str> = ALDER.split(' ').collect();
     let fresh = tempfile::tempdir().unwrap();
     let exports = write_exports(fresh.path());
     // A file that fails, and what a writer that died leaves.
     std::fs::write(exports.join("visits-7.csv"), "").unwrap();
     let mut answers: Vec<Json> = lines.iter().map(|line| json(shop(), line)).collect();
+    answers.push(run(repeating_shop(), &repeated).json());
     let arguments = "ingest exports --store records --format json"
         .split(' ')
         .collect::<Vec<_>>();

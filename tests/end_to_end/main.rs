@@ -21,6 +21,8 @@ mod life_store;
 mod messages;
 mod open_data;
 mod readme;
+mod repeats;
+mod repeats_open_data;
 mod shop;
 mod store;
 mod store_repair;

@@ -78,6 +78,7 @@ fn suppress(report: &mut Report, below: u64) {
         suppress::rates(&mut page.by_band, below);
         suppress::rates(&mut page.by_cause, below);
         suppress::shares(&mut page.shares, below);
+        suppress::repeats(&mut page.repeats, below);
         page.cylinders.retain(|c| suppress::may_show(c, below));
     }
 }

@@ -1,10 +1,10 @@
 //! What the page of one engine family shows.
 
 use super::gather::{Split, Tallies, rates_of};
-use super::slices::{only, shares_of};
+use super::slices::{only, repeats_of, shares_of};
 use crate::answer::question::Rules;
 use crate::cli::question::Asked;
-use crate::cli::{cylinders, shares};
+use crate::cli::{cylinders, repeats, shares};
 use crate::domain::family::EngineFamily;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::Result;
@@ -62,7 +62,15 @@ pub fn family_page(
     )?;
     asked.filter = filter.clone();
     let pages = shares_and_cylinders(asked, &shares_of(&tallies.shares, &family.id), bands, rules);
+    let repeats = repeats::of_tally(
+        asked,
+        bands,
+        &wilson(rules),
+        &repeats_of(&tallies.repeats, &family.id),
+        &[],
+    );
     asked.filter = whole;
+    let repeats = repeats?;
     let (shares, cylinders) = pages?;
     Ok(FamilyPage {
         family,
@@ -70,7 +78,15 @@ pub fn family_page(
         by_cause,
         shares,
         cylinders,
+        repeats,
     })
+}
+
+fn wilson(rules: &Rules) -> Rules {
+    Rules {
+        method: "wilson".to_string(),
+        ..rules.clone()
+    }
 }
 
 fn shares_and_cylinders(
@@ -82,11 +98,7 @@ fn shares_and_cylinders(
     crate::answer::shares::Shares,
     Vec<crate::answer::cylinders::Cylinders>,
 )> {
-    let share_rules = Rules {
-        method: "wilson".to_string(),
-        ..rules.clone()
-    };
-    let shares = shares::of_tally(asked, bands, &share_rules, tally)?;
+    let shares = shares::of_tally(asked, bands, &wilson(rules), tally)?;
     let cylinder_rules = Rules {
         method: "goodman".to_string(),
         ..rules.clone()

@@ -6,13 +6,15 @@ use crate::answer::label::Labels;
 use crate::answer::question::{Question, Rules};
 use crate::answer::rates::compute::Input;
 use crate::cli::question::Asked;
-use crate::cli::{rates, shares};
+use crate::cli::repeats::{Money, Under};
+use crate::cli::{rates, repeats, shares};
 use crate::domain::family::EngineFamily;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::{Problem, Result};
 use crate::report::site::Report;
 use crate::tally::cell::RateCell;
 use crate::tally::rates::RateTally;
+use crate::tally::repeats::RepeatTally;
 use crate::tally::shares::{Complaint, ShareTally};
 use crate::tally::{self, Dimension, Filter, KeyPart};
 
@@ -56,6 +58,13 @@ pub fn report(
         bands,
         &Complaint::default(),
     )?;
+    let under = Under {
+        options: asked.options,
+        exposure: rules.exposure,
+        money: Money::default(),
+        only_failures: false,
+    };
+    let by_family_repeats = repeats::tally(asked, &[Dimension::Family], bands, under)?;
     let history = asked.history(asked.options)?;
     let everyone = Filter {
         families: Vec::new(),
@@ -79,6 +88,7 @@ pub fn report(
         all_by_band: cells(&everyone, &[Dimension::Band])?,
         all_by_cause: cells(&everyone, &[Dimension::Cause])?,
         shares: by_family_shares,
+        repeats: by_family_repeats,
     };
     let total = cells(&filter, &[])?
         .cells
@@ -133,6 +143,7 @@ pub struct Tallies {
     pub all_by_band: RateTally,
     pub all_by_cause: RateTally,
     pub shares: ShareTally,
+    pub repeats: RepeatTally,
 }
 
 /// One table of rates: how its cells are split, and what they are compared with.

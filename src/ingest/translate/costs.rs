@@ -1,6 +1,6 @@
 //! What a repair cost, in which currency, and what looks odd about it.
 
-use crate::ingest::cell::currency;
+use crate::domain::currency;
 use crate::ingest::mapping::Field;
 use crate::ingest::mapping::bind::BoundTable;
 use crate::ingest::read::RawRecord;

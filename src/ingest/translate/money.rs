@@ -1,6 +1,6 @@
 //! Costs: net amounts into whole minor units, never through a binary fraction.
 
-use crate::ingest::cell::currency;
+use crate::domain::currency;
 use crate::ingest::cell::number::NumberFormat;
 use crate::ingest::read::CellKind;
 use crate::ingest::rule::{Reason, Rejection};

@@ -4,9 +4,11 @@
 
 pub mod axis;
 pub mod bands;
+pub mod comebacks;
 pub mod cylinders;
 pub mod forest;
 pub mod heat_map;
 pub mod ink;
+pub mod mean_cumulative;
 pub mod picture;
 pub mod shares;

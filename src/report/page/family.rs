@@ -2,7 +2,7 @@
 
 use maud::html;
 
-use super::{parts, shell};
+use super::{parts, repeats, shell};
 use crate::answer::sheet::Answer;
 use crate::domain::problem::Result;
 use crate::report::chart::{bands, cylinders, forest, shares as shares_chart};
@@ -47,6 +47,13 @@ pub fn write(report: &Report, page: &FamilyPage, folder: &Folder) -> Result<()> 
         let svg = folder.chart(&name, &cylinders::chart(answer, report.exercise))?;
         cylinder_charts.push((i, name, svg));
     }
+    let repeated = repeats::section(
+        &page.repeats,
+        &name("repeats"),
+        title,
+        report.exercise,
+        folder,
+    )?;
     let (band_sheet, cause_sheet, share_sheet) = (
         page.by_band.sheet(),
         page.by_cause.sheet(),
@@ -78,6 +85,7 @@ pub fn write(report: &Report, page: &FamilyPage, folder: &Folder) -> Result<()> 
             details { summary { "The tables behind it" } @for grid in &sheet.grids { (parts::table(grid)) } }
             (parts::files(name))
         }
+        (repeated)
         @if report.exercise {
             h2 { "Exercise" }
             p { "Which differences on this page are larger than chance would often give? Which cylinder would you test first, and why? \
@@ -85,7 +93,7 @@ pub fn write(report: &Report, page: &FamilyPage, folder: &Folder) -> Result<()> 
         }
         h2 { "Read with care" }
         (parts::caveats(page.by_band.caveats.iter().chain(&page.by_cause.caveats).chain(&page.shares.caveats)
-            .chain(page.cylinders.iter().flat_map(|c| &c.caveats))))
+            .chain(page.cylinders.iter().flat_map(|c| &c.caveats)).chain(&page.repeats.caveats)))
         (parts::cautions())
     };
     let links = report.links();

@@ -3,4 +3,5 @@
 pub mod family;
 pub mod index;
 pub mod parts;
+pub mod repeats;
 pub mod shell;

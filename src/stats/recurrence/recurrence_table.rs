@@ -23,6 +23,44 @@ pub struct RecurrenceRow {
     pub amount_squares: f64,
 }
 
+impl RecurrenceRow {
+    /// A distance at which nothing happens; it only asks for the number at risk there.
+    pub fn empty(distance: f64) -> Self {
+        Self {
+            distance,
+            entered: 0,
+            left: 0,
+            events: 0,
+            amount: 0.0,
+            amount_squares: 0.0,
+        }
+    }
+
+    /// One event of an amount.
+    pub fn event(distance: f64, amount: f64) -> Self {
+        Self {
+            events: 1,
+            amount,
+            amount_squares: amount * amount,
+            ..Self::empty(distance)
+        }
+    }
+
+    /// Both ends of a stretch (from, to] that so many vehicles share.
+    pub fn window(from: f64, to: f64, vehicles: u64) -> [Self; 2] {
+        [
+            Self {
+                entered: vehicles,
+                ..Self::empty(from)
+            },
+            Self {
+                left: vehicles,
+                ..Self::empty(to)
+            },
+        ]
+    }
+}
+
 /// Counts by distance with the number at risk beside each.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct RecurrenceTable {
@@ -74,38 +112,22 @@ impl RecurrenceTable {
     /// # Errors
     /// As [`Self::from_counts`].
     pub fn from_histories(histories: &[History]) -> Result<Self, Error> {
-        let empty = |distance| RecurrenceRow {
-            distance,
-            entered: 0,
-            left: 0,
-            events: 0,
-            amount: 0.0,
-            amount_squares: 0.0,
-        };
         let mut single = Vec::new();
         for history in histories {
             for &(from, to) in history.windows() {
-                single.push(RecurrenceRow {
-                    entered: 1,
-                    ..empty(from)
-                });
-                single.push(RecurrenceRow {
-                    left: 1,
-                    ..empty(to)
-                });
+                single.extend(RecurrenceRow::window(from, to, 1));
             }
-            single.extend(
-                history
-                    .events()
-                    .iter()
-                    .map(|&(distance, amount)| RecurrenceRow {
-                        events: 1,
-                        amount,
-                        amount_squares: amount * amount,
-                        ..empty(distance)
-                    }),
-            );
+            let events = history.events().iter();
+            single.extend(events.map(|&(distance, amount)| RecurrenceRow::event(distance, amount)));
         }
+        Self::gather(single)
+    }
+
+    /// Sorts rows and folds those of one distance.
+    ///
+    /// # Errors
+    /// As [`Self::from_counts`].
+    pub fn gather(mut single: Vec<RecurrenceRow>) -> Result<Self, Error> {
         single.sort_by(|a, b| a.distance.total_cmp(&b.distance));
         let mut rows: Vec<RecurrenceRow> = Vec::new();
         for event in single {

@@ -7,7 +7,8 @@ use super::mean_cumulative_function::MeanCumulativeFunction;
 /// (amount - increment) / n)^2, with the divisor n (Lawless & Nadeau 1995, Technometrics 37:158, eq. 2.7).
 ///
 /// The mean comes first, from counts; then each vehicle passes once and only its sums are kept, so that a million vehicles
-/// need no more memory than the distances asked for. The order of vehicles changes the last digits only.
+/// need no more memory than the distances asked for. Vehicles alike pass together: a vehicle without an event differs from
+/// another only by the events of others that happened while it was watched. The order of vehicles changes the last digits only.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RobustVariance {
     /// Event distances of the mean.
@@ -17,6 +18,8 @@ pub struct RobustVariance {
     /// Running sum of increment / n through each.
     expected: Vec<f64>,
     at: Vec<f64>,
+    /// The running sum in force at each of `at`.
+    expected_at: Vec<f64>,
     sums: Vec<f64>,
 }
 
@@ -28,44 +31,56 @@ impl RobustVariance {
             sum += step.increment / step.at_risk as f64;
             sum
         });
-        Self {
+        let mut gathered = Self {
             expected: expected.collect(),
             distances: mean.steps.iter().map(|step| step.distance).collect(),
             at_risk: mean.steps.iter().map(|step| step.at_risk as f64).collect(),
             sums: vec![0.0; at.len()],
+            expected_at: Vec::new(),
             at,
-        }
+        };
+        gathered.expected_at = gathered
+            .at
+            .iter()
+            .map(|&distance| gathered.expected_by(distance))
+            .collect();
+        gathered
     }
 
     /// Adds one vehicle, whose events must be among those of the mean.
     pub fn add(&mut self, history: &History) {
-        let events: Vec<(f64, f64)> = history
-            .events()
+        self.add_alike(history.windows(), history.events(), 1);
+    }
+
+    /// Adds `vehicles` that were watched over the same stretches (from, to] and had the same events (distance, amount), sorted
+    /// by distance. Stretches of one vehicle may overlap: two engines in turn, each on its own clock.
+    pub fn add_alike(&mut self, windows: &[(f64, f64)], events: &[(f64, f64)], vehicles: u64) {
+        let events: Vec<(f64, f64)> = events
             .iter()
             .filter_map(|&(distance, amount)| {
                 let step = self.distances.partition_point(|&step| step < distance);
                 Some((distance, amount / self.at_risk.get(step)?))
             })
             .collect();
-        let windows: Vec<(f64, f64, f64)> = history
-            .windows()
+        let windows: Vec<(f64, f64, f64, f64)> = windows
             .iter()
-            .map(|&(from, to)| (from, to, self.expected_by(from)))
+            .map(|&(from, to)| (from, to, self.expected_by(from), self.expected_by(to)))
             .collect();
-        let deviations: Vec<f64> = self
-            .at
-            .iter()
-            .map(|&at| {
-                let seen = events.iter().take_while(|(distance, _)| *distance <= at);
-                let open = windows.iter().take_while(|(from, ..)| *from < at);
-                let expected: f64 = open
-                    .map(|&(_, to, start)| self.expected_by(to.min(at)) - start)
-                    .sum();
-                seen.map(|(_, share)| share).sum::<f64>() - expected
-            })
-            .collect();
-        for (sum, deviation) in self.sums.iter_mut().zip(deviations) {
-            *sum += deviation * deviation;
+        let sums = self.at.iter().zip(&self.expected_at).zip(&mut self.sums);
+        for ((&at, &expected_at), sum) in sums {
+            let seen = events.iter().take_while(|(distance, _)| *distance <= at);
+            let open = windows.iter().filter(|(from, ..)| *from < at);
+            let expected: f64 = open
+                .map(|&(_, to, start, end)| {
+                    if to <= at {
+                        end - start
+                    } else {
+                        expected_at - start
+                    }
+                })
+                .sum();
+            let deviation = seen.map(|(_, share)| share).sum::<f64>() - expected;
+            *sum += vehicles as f64 * deviation * deviation;
         }
     }
 

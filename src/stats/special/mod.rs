@@ -23,7 +23,7 @@ pub mod stirling;
 pub mod student_t;
 
 pub use beta::{UnitPoint, beta_i, beta_i_inverse, beta_q, beta_q_inverse};
-pub use binomial::{binomial_cdf, binomial_pmf, binomial_sf};
+pub use binomial::{binomial_cdf, binomial_pmf, binomial_pmf_at, binomial_sf};
 pub use chi_square::{chi2_cdf, chi2_isf, chi2_quantile, chi2_sf};
 pub use gamma::{gamma_p, gamma_p_inverse, gamma_q, gamma_q_inverse};
 pub use noncentral_chi_square::{noncentral_chi2_cdf, noncentral_chi2_sf};
