@@ -13,11 +13,12 @@ use crate::stats::Error;
 pub enum VarianceFormula {
     /// Binomial increments, as Greenwood's formula (Marubini & Valsecchi 1995, section 10.2; Andersen et al. 1993, 4.4.20).
     Greenwood,
-    /// Martingale increments with d / (n - 1) (Aalen 1978; the form of Gray 1988): larger, much so at small risk sets. Where two
-    /// causes fail at one distance implementations differ slightly.
+    /// Increments with d / (n - 1) (Aalen 1978; the form of Gray 1988): larger, much so at small risk sets.
     ///
-    /// Open: with very small, tied risk sets it can come out negative (`PROPTEST_RNG_SEED=15 cargo test --test properties
-    /// incidences_and_survival` shows one). Not yet known whether the formula or its smallest case is at fault: use Greenwood there.
+    /// Where two causes fail at one distance the covariance of all failures d with those of the cause d_c is that of a
+    /// multinomial, d_c (n - d) / n. The form often printed has d_c (n - d_c) / n there, which is right for d = d_c only: with ties
+    /// it subtracts too much, and the variance can come out negative. This one cannot, each distance adding a square form
+    /// with a b >= c^2; programs that print the other form differ from it in ties.
     Aalen,
 }
 
@@ -76,7 +77,7 @@ fn shares(
             VarianceFormula::Aalen => (
                 part(d, (y - 1.0) * (y - d)),
                 part(s * s * own * (y - own), y * y * (y - 1.0)),
-                part(s * own * (y - own), y * (y - d) * (y - 1.0)),
+                part(s * own, y * (y - 1.0)),
             ),
         };
         Share {
@@ -86,4 +87,26 @@ fn shares(
             c,
         }
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{CompetingLife, CompetingTable, Incidence, VarianceFormula};
+
+    #[test]
+    fn tied_causes_leave_the_binomial_variance_and_never_a_negative_one() {
+        // Three of four lives fail at 1, one of them by the second cause; the last fails at 3 by the first. What has failed by the first
+        // cause is then all but the share 1/4 of the second, so that its variance is 1/4 x 3/4 over n - 1 = 3. The form with
+        // d_c (n - d_c) gives -1/48.
+        let life = |exit, cause| CompetingLife {
+            entry: 0.0,
+            exit,
+            cause: Some(cause),
+        };
+        let lives = [life(1.0, 0), life(1.0, 0), life(1.0, 1), life(3.0, 0)];
+        let (table, _) = CompetingTable::from_lives(2, &lives).unwrap();
+        let incidence = Incidence::new(&table).unwrap();
+        let variance = incidence.variance(0, VarianceFormula::Aalen).unwrap();
+        assert!((variance[1] - 0.0625).abs() < 1e-15, "{variance:?}");
+    }
 }
