@@ -8,6 +8,7 @@ pub mod current_status;
 mod dispersion_profile;
 pub mod equal_shares;
 pub mod error;
+pub mod forecast_score;
 pub mod gamma_mixture;
 pub mod gamma_poisson;
 pub mod interval;
@@ -27,6 +28,7 @@ pub mod simultaneous;
 pub mod special;
 pub mod stratified_rate_ratio;
 pub mod survival;
+pub mod test_order;
 
 pub use error::Error;
 pub use interval::Interval;

@@ -6,3 +6,4 @@ mod intervals;
 mod life_coverage;
 mod readers;
 mod survival;
+mod test_order;

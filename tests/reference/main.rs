@@ -17,6 +17,7 @@ mod recurrence;
 mod special_functions;
 mod survival;
 mod table;
+mod test_order;
 mod trouble_codes;
 mod units;
 mod vin;

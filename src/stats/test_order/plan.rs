@@ -1,0 +1,103 @@
+//! A plan as a tree: what to do, and what next by outcome.
+
+use super::evaluate::Course;
+use super::position::Position;
+use super::problem::Problem;
+
+/// What a plan does at a position.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Step {
+    /// Run a test, then go on by its outcome.
+    Test {
+        /// The test.
+        test: usize,
+        /// Its minutes here, with the set-ups that did not stand yet.
+        minutes: f64,
+        /// What next, by outcome; impossible outcomes are left out.
+        branches: Vec<Branch>,
+    },
+    /// Stop, and repair in this order.
+    Stop {
+        /// Causes in the order of their repairs (or the one decision).
+        order: Vec<usize>,
+        /// Expected minutes of wrong repairs.
+        minutes: f64,
+    },
+}
+
+/// One outcome of a test, and the plan after it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Branch {
+    /// The outcome.
+    pub outcome: usize,
+    /// Its probability at this point.
+    pub chance: f64,
+    /// The plan after it.
+    pub plan: Plan,
+}
+
+/// A plan from a position on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// Probability of each cause at this point.
+    pub causes: Vec<f64>,
+    /// Expected minutes from here on: tests and wrong repairs.
+    pub minutes: f64,
+    /// What to do.
+    pub step: Step,
+}
+
+impl Plan {
+    /// The plan that takes at each position the test `decide` names, or stops.
+    pub fn of(
+        problem: &Problem,
+        course: &Course,
+        decide: &mut dyn FnMut(Position, &[f64]) -> Option<usize>,
+    ) -> Self {
+        let total: f64 = course.weights.iter().sum();
+        let by_cause = problem.by_cause(&course.weights);
+        let causes: Vec<f64> = by_cause.iter().map(|w| w / total).collect();
+        let Some(test) = decide(course.at, &course.weights) else {
+            let minutes = problem.stopping.cost(&causes, course.at.proved);
+            let order = problem.stopping.order(&causes, course.at.proved);
+            return Self {
+                causes,
+                minutes,
+                step: Step::Stop { order, minutes },
+            };
+        };
+        let price = course.at.price(problem, test);
+        let mut minutes = price;
+        let mut branches = Vec::new();
+        for outcome in 0..problem.outcomes(test) {
+            let next = course.after(problem, test, outcome);
+            let chance = next.weights.iter().sum::<f64>() / total;
+            if chance > 0.0 {
+                let plan = Self::of(problem, &next, decide);
+                minutes += chance * plan.minutes;
+                branches.push(Branch {
+                    outcome,
+                    chance,
+                    plan,
+                });
+            }
+        }
+        Self {
+            causes,
+            minutes,
+            step: Step::Test {
+                test,
+                minutes: price,
+                branches,
+            },
+        }
+    }
+
+    /// How many ways through it there are.
+    pub fn ends(&self) -> usize {
+        match &self.step {
+            Step::Stop { .. } => 1,
+            Step::Test { branches, .. } => branches.iter().map(|b| b.plan.ends()).sum(),
+        }
+    }
+}
