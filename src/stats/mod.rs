@@ -1,10 +1,13 @@
 //! Pure numbers: no input or output, no trade words, no clock, no unseeded generator. One file a family of methods.
 
 pub mod beta_binomial;
+pub mod bootstrap;
 pub mod bracketed_root;
 pub mod cluster;
 pub mod competing_risks;
 pub mod current_status;
+pub mod cut_off;
+pub mod diagnostic_accuracy;
 mod dispersion_profile;
 pub mod equal_shares;
 pub mod error;
@@ -15,20 +18,25 @@ pub mod interval;
 pub mod james_stein;
 pub mod lifetime;
 pub mod multiple;
+pub mod neighbour_likelihood_ratio;
+pub mod order_statistic;
 pub mod overdispersion;
 pub mod poisson_rate;
 pub mod proportion;
 pub mod proportion_difference;
 pub mod quadratic_form;
+pub mod quantile;
 pub mod rate_ratio;
 pub mod recurrence;
 pub mod rising_factorial;
+pub mod robust_interval;
 pub mod sample_size;
 pub mod simultaneous;
 pub mod special;
 pub mod stratified_rate_ratio;
 pub mod survival;
 pub mod test_order;
+pub mod verification_bias;
 
 pub use error::Error;
 pub use interval::Interval;

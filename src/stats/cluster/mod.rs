@@ -8,9 +8,11 @@
 pub mod proportion;
 pub mod rao_scott;
 pub mod rate;
+pub mod share;
 pub mod widened;
 
 pub use proportion::{ProportionEstimate, proportion_ratio_estimator};
 pub use rao_scott::{RaoScott, rao_scott};
 pub use rate::{RateEstimate, rate_ratio_estimator};
+pub use share::cluster_share_interval;
 pub use widened::{WidenedRate, widened_rate_interval};
