@@ -2,6 +2,7 @@
 
 pub mod caveats;
 pub mod columns;
+pub mod compare;
 pub mod cylinders;
 pub mod interval;
 pub mod label;
@@ -9,6 +10,7 @@ pub mod life;
 pub mod parts;
 pub mod question;
 pub mod rates;
+pub mod readings;
 pub mod repeats;
 pub mod shares;
 pub mod sheet;

@@ -8,6 +8,7 @@ use super::cylinders::Cylinders;
 use super::parts::Caveat;
 use super::rates::Rates;
 use super::rates::types::RateRow;
+use super::readings::Readings;
 use super::repeats::Repeats;
 use super::shares::Shares;
 use super::shares::types::{CauseShare, ShareGroup};
@@ -136,6 +137,12 @@ pub fn repeats(answer: &mut Repeats, below: u64) {
         answer.verdict = super::repeats::verdict(answer);
         answer.caveats.push(caveat(gone, below));
     }
+}
+
+/// Whether readings may be shown: no fewer engines and no cause with fewer faults than `below`.
+pub fn may_show_readings(answer: &Readings, below: u64) -> bool {
+    answer.ranges.iter().all(|r| r.engines >= below)
+        && answer.faulty.iter().all(|f| f.readings >= below)
 }
 
 /// Places to hide: small ones, and one more if it would stand alone.

@@ -2,6 +2,7 @@
 //! [`registry::COMMANDS`]; help, completions and the tests that walk all commands derive from that list.
 
 pub mod command;
+pub mod compare;
 pub mod completions;
 pub mod cylinders;
 pub mod demo;
@@ -12,11 +13,13 @@ pub mod life;
 pub mod output;
 pub mod question;
 pub mod rates;
+pub mod readings;
 pub mod registry;
 pub mod repeats;
 pub mod report;
 pub mod shares;
 pub mod store;
 pub mod synth;
+pub mod typed_reading;
 
 pub use registry::main;

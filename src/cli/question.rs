@@ -14,7 +14,7 @@ use crate::domain::family::Families;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::{Problem, Result};
 use crate::domain::suggestion;
-use crate::history::{self, History, HistoryOptions};
+use crate::history::{self, History, HistoryOptions, StepAccount};
 use crate::query::local::Local;
 use crate::query::tables;
 use crate::store::Store;
@@ -278,6 +278,12 @@ impl Asked {
         let history = history::open(&self.store, &mut self.engine, &options)?;
         self.opened = Some(history.clone());
         Ok(history)
+    }
+
+    /// Opens the test steps beside the history under the options asked for.
+    pub fn steps(&mut self) -> Result<StepAccount> {
+        let history = self.history(self.options)?;
+        history::open_steps(&self.store, &mut self.engine, &history)
     }
 
     /// The default mileage bands, or the ones typed (in thousands of the reader's unit).

@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use clap::Command;
 
 use super::command::{Entry, Outcome, entry};
+use super::compare::CompareArgs;
 use super::completions::Completions;
 use super::cylinders::CylindersArgs;
 use super::demo::Demo;
@@ -13,6 +14,7 @@ use super::ingest::Ingest;
 use super::interval::Interval;
 use super::life::LifeArgs;
 use super::rates::RatesArgs;
+use super::readings::ReadingsArgs;
 use super::repeats::RepeatsArgs;
 use super::report::ReportArgs;
 use super::shares::SharesArgs;
@@ -29,6 +31,8 @@ pub const COMMANDS: &[Entry] = &[
     entry::<CylindersArgs>(),
     entry::<LifeArgs>(),
     entry::<RepeatsArgs>(),
+    entry::<ReadingsArgs>(),
+    entry::<CompareArgs>(),
     entry::<Interval>(),
     entry::<ReportArgs>(),
     entry::<Synth>(),

@@ -9,6 +9,7 @@ use super::render::{self, number};
 use crate::answer::cylinders::Cylinders;
 use crate::answer::rates::Rates;
 use crate::answer::rates::types::RateRow;
+use crate::answer::readings::Readings;
 use crate::answer::repeats::Repeats;
 use crate::answer::shares::Shares;
 use crate::answer::sheet::Answer;
@@ -49,6 +50,8 @@ pub struct FamilyPage {
     pub cylinders: Vec<Cylinders>,
     /// Repairs that happen again.
     pub repeats: Repeats,
+    /// Readings of the best-filled tests.
+    pub readings: Vec<Readings>,
 }
 
 impl Report {

@@ -16,6 +16,7 @@ pub mod gamma_mixture;
 pub mod gamma_poisson;
 pub mod interval;
 pub mod james_stein;
+pub mod kruskal_wallis;
 pub mod lifetime;
 pub mod multiple;
 pub mod neighbour_likelihood_ratio;

@@ -95,6 +95,24 @@ impl Filter {
         numbers("cylinders", &self.cylinders)
     }
 
+    /// What readings of tests can be filtered by before they are judged, families apart.
+    pub(super) fn of_readings(&self) -> Parameters {
+        vec![
+            texts("sites", &self.sites),
+            numbers("model_years", &self.model_years),
+            once("from", self.from.map(Value::Day)),
+            once("to", self.to.map(Value::Day)),
+        ]
+    }
+
+    /// What the choice of tests can be filtered by.
+    pub(super) fn of_reading_counts(&self) -> Parameters {
+        vec![
+            texts("families", &self.families),
+            texts("sites", &self.sites),
+        ]
+    }
+
     pub(super) fn of_causes(&self) -> (&'static str, Value) {
         texts("causes", &self.causes)
     }

@@ -14,6 +14,7 @@ pub mod rates;
 pub mod repeats;
 pub mod shares;
 pub mod sites;
+pub mod test_readings;
 
 pub use dimension::Dimension;
 pub use filter::{Exposure, Filter};

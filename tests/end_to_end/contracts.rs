@@ -67,6 +67,7 @@ fn every_field_of_every_answer_is_documented_with_its_type() {
     std::fs::write(exports.join("visits-7.csv"), "").unwrap();
     let mut answers: Vec<Json> = lines.iter().map(|line| json(shop(), line)).collect();
     answers.push(run(repeating_shop(), &repeated).json());
+    answers.extend(super::readings_shop::answers());
     let arguments = "ingest exports --store records --format json"
         .split(' ')
         .collect::<Vec<_>>();

@@ -1,5 +1,6 @@
 //! From records in a store to answers, as a user meets it.
 
+mod compare;
 mod contract_schema;
 mod contracts;
 mod coverage;
@@ -20,6 +21,8 @@ mod life;
 mod life_store;
 mod messages;
 mod open_data;
+mod readings;
+mod readings_shop;
 mod readme;
 mod repeats;
 mod repeats_open_data;

@@ -1,5 +1,6 @@
 //! Quantiles, order statistics and reference intervals.
 
+use boretally::stats::kruskal_wallis::kruskal_wallis;
 use boretally::stats::order_statistic::{content_confidence, quantile_ranks, sample_for_content};
 use boretally::stats::quantile::{QuantileType, quantile};
 use boretally::stats::robust_interval::robust_interval;
@@ -154,4 +155,17 @@ fn robust_interval_of_gears_and_gauge() {
         assert_relative("lower", found.lower, lower, 1e-6);
         assert_relative("upper", found.upper, upper, 1e-6);
     }
+}
+
+/// `READ-01`: SciPy 1.17 `kruskal` and R 4.2 `kruskal.test`, which agree to 5e-14, on the ten batches of gears.
+#[test]
+fn batches_of_gears_compared_by_ranks() {
+    let mut batches = vec![Vec::new(); 10];
+    for row in rows("gear_diameters.csv") {
+        batches[number(&row, "batch") as usize - 1].push(number(&row, "diameter"));
+    }
+    let found = kruskal_wallis(&batches).unwrap().unwrap();
+    assert_eq!(found.degrees, 9);
+    assert_relative("H", found.h, 17.031238695549614, 1e-9);
+    assert_relative("p", found.p, 0.048229022813053905, 1e-9);
 }

@@ -80,5 +80,7 @@ fn suppress(report: &mut Report, below: u64) {
         suppress::shares(&mut page.shares, below);
         suppress::repeats(&mut page.repeats, below);
         page.cylinders.retain(|c| suppress::may_show(c, below));
+        page.readings
+            .retain(|r| suppress::may_show_readings(r, below));
     }
 }

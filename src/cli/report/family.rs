@@ -3,6 +3,7 @@
 use super::gather::{Split, Tallies, rates_of};
 use super::slices::{only, repeats_of, shares_of};
 use crate::answer::question::Rules;
+use crate::answer::readings::Readings;
 use crate::cli::question::Asked;
 use crate::cli::{cylinders, repeats, shares};
 use crate::domain::family::EngineFamily;
@@ -26,6 +27,7 @@ pub fn family_page(
     tallies: &Tallies,
     bands: &MileageBands,
     rules: &Rules,
+    readings: Vec<Readings>,
 ) -> Result<FamilyPage> {
     let whole = asked.filter.clone();
     let filter = Filter {
@@ -79,6 +81,7 @@ pub fn family_page(
         shares,
         cylinders,
         repeats,
+        readings,
     })
 }
 

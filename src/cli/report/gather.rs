@@ -2,6 +2,7 @@
 
 use super::facts::facts;
 use super::family::family_page;
+use super::readings;
 use crate::answer::label::Labels;
 use crate::answer::question::{Question, Rules};
 use crate::answer::rates::compute::Input;
@@ -119,9 +120,13 @@ pub fn report(
         })
         .cloned()
         .collect();
+    let mut readings = readings::by_family(asked, rules)?;
     let families = shown
         .into_iter()
-        .map(|family| family_page(asked, family, &tallies, bands, rules))
+        .map(|family| {
+            let readings = readings.remove(&family.id).unwrap_or_default();
+            family_page(asked, family, &tallies, bands, rules, readings)
+        })
         .collect::<Result<Vec<_>>>()?;
     Ok(Report {
         title: look.title,

@@ -4,6 +4,7 @@ pub mod command;
 pub mod facts;
 pub mod family;
 pub mod gather;
+pub mod readings;
 pub mod slices;
 
 pub use command::ReportArgs;

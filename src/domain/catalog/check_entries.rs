@@ -108,6 +108,13 @@ pub(super) fn tests(
             return Err(s.fault_at(&at, "test.block", id, "there is no such block"));
         }
         if let Some(id) = f
+            .shows
+            .iter()
+            .find(|id| names.resolve(Kind::Cause, id) != Some(id))
+        {
+            return Err(s.fault_at(&at, "test.shows", id, "there is no such cause"));
+        }
+        if let Some(id) = f
             .hazards
             .iter()
             .find(|id| caution::hazard_by_id(id).is_none())
@@ -145,6 +152,8 @@ fn test(s: &Source, at: &Spanned<TestForm>, set_ups: &[SetUp]) -> Result<Test> {
         title: f.title.clone(),
         scope: f.scope,
         units,
+        faulty: f.faulty,
+        shows: f.shows.clone(),
         minutes_easy,
         minutes_hard,
         set_ups: f.set_ups.clone(),

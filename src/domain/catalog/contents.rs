@@ -172,6 +172,35 @@ impl Catalog {
             .copied()
     }
 
+    /// The causes a test is looked at for, in file order: those it shows at least half the time by the matrix, or those its entry
+    /// names; none where neither says anything.
+    pub fn shown_by(&self, test: &Test) -> Vec<&str> {
+        let shown = |cause: &&Cause| match self.chance_abnormal(&cause.id, &test.id) {
+            Some(chance) => chance.percent >= 50.0,
+            None => test.shows.contains(&cause.id),
+        };
+        self.causes
+            .iter()
+            .filter(shown)
+            .map(|c| c.id.as_str())
+            .collect()
+    }
+
+    /// The causes whose leak often opens into a neighbouring cylinder (at least one time in twenty), so that a case of them says
+    /// nothing of the neighbours.
+    pub fn reaching_neighbours(&self) -> Vec<&str> {
+        let adjacent = self.leak_paths.iter().position(|p| p.id == "adjacent");
+        let share = |cause: &Cause| {
+            let shares = self.leak_path_shares(&cause.id)?;
+            shares.get(adjacent?).copied()
+        };
+        self.causes
+            .iter()
+            .filter(|c| share(c).is_some_and(|s| s >= 0.05))
+            .map(|c| c.id.as_str())
+            .collect()
+    }
+
     /// Starting probabilities of the leak paths, given an abnormal leakage test and this cause; they sum to 1 and
     /// none is 0. Order as `leak_paths`.
     pub fn leak_path_shares(&self, cause: &str) -> Option<&[f64]> {
@@ -297,6 +326,25 @@ mod tests {
             .test("cranking_compression")
             .map(|t| (t.minutes_easy, t.minutes_hard));
         assert_eq!(minutes, Some((45.0, 120.0)));
+    }
+
+    #[test]
+    fn what_a_test_is_looked_at_for() {
+        // Read off the matrix and the leak paths by hand; common practice, no source.
+        let c = catalog();
+        let shown = |id: &str| c.test(id).map(|t| c.shown_by(t)).unwrap_or_default();
+        let sealing = [
+            "exhaust_valve_leak",
+            "intake_valve_leak",
+            "head_gasket",
+            "head_crack",
+            "rings_or_bore",
+            "piston_damage",
+        ];
+        assert_eq!(shown("cranking_compression"), sealing);
+        assert_eq!(shown("coil_resistance"), ["ignition_coil"]);
+        assert!(shown("power_balance").is_empty());
+        assert_eq!(c.reaching_neighbours(), ["head_gasket", "head_crack"]);
     }
 
     #[test]

@@ -93,6 +93,19 @@ pub enum Invasive {
     Evidence,
 }
 
+/// On which side of the healthy readings a fault reads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum FaultySide {
+    /// Below.
+    Low,
+    /// Above.
+    High,
+    /// On either side: unlike the others.
+    #[default]
+    Either,
+}
+
 /// How hard an engine is to reach.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -149,6 +162,10 @@ pub struct Test {
     pub scope: Scope,
     /// Canonical units a reading may have, the usual one first; empty for classes and code lists.
     pub units: Vec<Unit>,
+    /// On which side a fault reads.
+    pub faulty: FaultySide,
+    /// Causes a test outside the matrix is looked at for.
+    pub shows: Vec<String>,
     /// Bench minutes with easy access, set-ups included.
     pub minutes_easy: f64,
     /// Bench minutes with hard access, set-ups included.

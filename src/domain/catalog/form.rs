@@ -6,7 +6,7 @@ use serde::Deserialize;
 use toml::Spanned;
 
 use super::chance::Weights;
-use super::entry::{Block, HeadOff, Invasive, Scope, Word};
+use super::entry::{Block, FaultySide, HeadOff, Invasive, Scope, Word};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -63,6 +63,10 @@ pub(super) struct TestForm {
     pub scope: Scope,
     #[serde(default)]
     pub units: Vec<String>,
+    #[serde(default)]
+    pub faulty: FaultySide,
+    #[serde(default)]
+    pub shows: Vec<String>,
     pub minutes: [f64; 2],
     #[serde(default)]
     pub set_ups: Vec<String>,

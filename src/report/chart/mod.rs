@@ -6,6 +6,7 @@ pub mod axis;
 pub mod bands;
 pub mod comebacks;
 pub mod cylinders;
+pub mod distribution;
 pub mod forest;
 pub mod heat_map;
 pub mod ink;

@@ -2,7 +2,7 @@
 
 use maud::html;
 
-use super::{parts, repeats, shell};
+use super::{parts, readings, repeats, shell};
 use crate::answer::sheet::Answer;
 use crate::domain::problem::Result;
 use crate::report::chart::{bands, cylinders, forest, shares as shares_chart};
@@ -54,6 +54,7 @@ pub fn write(report: &Report, page: &FamilyPage, folder: &Folder) -> Result<()> 
         report.exercise,
         folder,
     )?;
+    let reading_part = readings::write(id, &page.readings, report.exercise, folder)?;
     let (band_sheet, cause_sheet, share_sheet) = (
         page.by_band.sheet(),
         page.by_cause.sheet(),
@@ -86,6 +87,7 @@ pub fn write(report: &Report, page: &FamilyPage, folder: &Folder) -> Result<()> 
             (parts::files(name))
         }
         (repeated)
+        (reading_part)
         @if report.exercise {
             h2 { "Exercise" }
             p { "Which differences on this page are larger than chance would often give? Which cylinder would you test first, and why? \
@@ -93,7 +95,8 @@ pub fn write(report: &Report, page: &FamilyPage, folder: &Folder) -> Result<()> 
         }
         h2 { "Read with care" }
         (parts::caveats(page.by_band.caveats.iter().chain(&page.by_cause.caveats).chain(&page.shares.caveats)
-            .chain(page.cylinders.iter().flat_map(|c| &c.caveats)).chain(&page.repeats.caveats)))
+            .chain(page.cylinders.iter().flat_map(|c| &c.caveats)).chain(&page.repeats.caveats)
+            .chain(page.readings.iter().flat_map(|r| &r.caveats))))
         (parts::cautions())
     };
     let links = report.links();

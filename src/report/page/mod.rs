@@ -3,5 +3,6 @@
 pub mod family;
 pub mod index;
 pub mod parts;
+pub mod readings;
 pub mod repeats;
 pub mod shell;
