@@ -5,7 +5,7 @@
 --   repair is observed from 0 on. The life ends at the engine's next failure (of the same cause and cylinder where these are
 --   told apart, else of any asked for, under the cause that one had) or where observation ends. An engine put in, or an odometer changed, ends it.
 -- who and the period are those of the repair. repairs: all whose odometer is known; again_at_once: those followed by the next
---   failure at the same odometer, which leaves no distance to count.
+--   failure at the same odometer, which leaves no distance to count; vehicles: those repaired.
 WITH hits AS (
     SELECT
         1 AS every,
@@ -99,7 +99,21 @@ with_next AS (
 wanted AS (
     SELECT
         every, vehicle, engine_no, segment, engine_family, site, model_year, cylinder, opened, odometer_m, next_m,
-        COALESCE(next_cause, cause) AS cause
+        COALESCE(next_cause, cause) AS cause,
+        ROW_NUMBER() OVER (
+            PARTITION BY
+-- each who
+                :who,
+-- end
+-- each by_cause
+                cause,
+-- end
+-- each by_cylinder
+                cylinder,
+-- end
+                vehicle
+            ORDER BY opened, odometer_m, engine_no
+        ) AS turn
     FROM with_next
     WHERE CAST(opened AS BIGINT) > :before_first AND CAST(opened AS BIGINT) <= :last_day
 -- each sites
@@ -122,18 +136,19 @@ parts AS (
 changes AS (
     SELECT
         every, engine_family, site, model_year, cylinder, cause, from_m AS distance_m,
-        1 AS entered, 0 AS ended, 0 AS failed, 0 AS repairs, 0 AS again_at_once
+        1 AS entered, 0 AS ended, 0 AS failed, 0 AS repairs, 0 AS again_at_once, 0 AS vehicles
     FROM parts
     UNION ALL
     SELECT
         every, engine_family, site, model_year, cylinder, cause, to_m AS distance_m,
-        0 AS entered, 1 - fails AS ended, fails AS failed, 0 AS repairs, 0 AS again_at_once
+        0 AS entered, 1 - fails AS ended, fails AS failed, 0 AS repairs, 0 AS again_at_once, 0 AS vehicles
     FROM parts
     UNION ALL
     SELECT
         every, engine_family, site, model_year, cylinder, cause, CAST(-1 AS BIGINT) AS distance_m,
         0 AS entered, 0 AS ended, 0 AS failed, 1 AS repairs,
-        CASE WHEN next_m <= odometer_m THEN 1 ELSE 0 END AS again_at_once
+        CASE WHEN next_m <= odometer_m THEN 1 ELSE 0 END AS again_at_once,
+        CASE WHEN turn = 1 THEN 1 ELSE 0 END AS vehicles
     FROM wanted
 )
 SELECT
@@ -149,7 +164,8 @@ SELECT
     SUM(ended) AS ended,
     SUM(failed) AS failed,
     SUM(repairs) AS repairs,
-    SUM(again_at_once) AS again_at_once
+    SUM(again_at_once) AS again_at_once,
+    SUM(vehicles) AS vehicles
 FROM changes
 GROUP BY
 -- each who

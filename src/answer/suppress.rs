@@ -5,6 +5,7 @@
 //! from memory). Differences between successive reports are not watched: that is for whoever publishes.
 
 use super::cylinders::Cylinders;
+use super::life::Life;
 use super::parts::Caveat;
 use super::rates::Rates;
 use super::rates::types::RateRow;
@@ -143,6 +144,24 @@ pub fn repeats(answer: &mut Repeats, below: u64) {
 pub fn may_show_readings(answer: &Readings, below: u64) -> bool {
     answer.ranges.iter().all(|r| r.engines >= below)
         && answer.faulty.iter().all(|f| f.readings >= below)
+}
+
+/// Takes small counts out of lives; whether anything is left to show. A group with 1 to n - 1 failures is not shown, and causes
+/// and bands are not where one of them has so few.
+pub fn life(answer: &mut Life, below: u64) -> bool {
+    let enough = |n: u64| n == 0 || n >= below;
+    for group in &mut answer.groups {
+        if !group.incidence.iter().all(|c| enough(c.failed)) {
+            group.incidence.clear();
+        }
+        if !group.hazard.iter().all(|b| enough(b.failures)) {
+            group.hazard.clear();
+        }
+    }
+    answer
+        .groups
+        .iter()
+        .all(|g| enough(g.evidence.events) && enough(g.walk_ins))
 }
 
 /// Places to hide: small ones, and one more if it would stand alone.

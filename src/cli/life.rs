@@ -22,6 +22,9 @@ use crate::tally::life::{Clock, LifeAsk, LifeGroup, for_each};
 use crate::tally::rates::RateTally;
 use crate::tally::{self, Dimension, Exposure, Filter};
 
+/// What fails when only causes count whose repair needs the head off.
+const HEAD_OFF: &str = "head-off failure";
+
 /// Arguments of `life`.
 #[derive(Debug, Args)]
 pub struct LifeArgs {
@@ -216,7 +219,7 @@ impl LifeArgs {
             );
         }
         Ok(Terms {
-            title: self.head_off.then(|| "head-off failure".to_string()),
+            title: self.head_off.then(|| HEAD_OFF.to_string()),
             from_m: distance(
                 "--from-distance",
                 self.from_distance.as_deref(),
@@ -290,6 +293,71 @@ fn check_cylinders(asked: &Asked, ask: &LifeAsk) -> Result<()> {
     Ok(())
 }
 
+/// First failures by family under the question's own rules alone, for a report: of any cause asked for, or with the head off.
+pub fn by_family(
+    asked: &mut Asked,
+    only_head_off: bool,
+    every: &RateTally,
+    bands: &MileageBands,
+    rules: &Rules,
+) -> Result<life::Life> {
+    let mut filter = asked.filter.clone();
+    if only_head_off {
+        let causes = head_off(asked);
+        let wanted = |id: &String| filter.causes.is_empty() || filter.causes.contains(id);
+        filter.causes = causes.into_iter().filter(wanted).collect();
+    }
+    let ask = LifeAsk {
+        filter,
+        dimensions: vec![Dimension::Family],
+        clock: Clock::Engine,
+        exposure: rules.exposure,
+    };
+    let rules = Rules {
+        method: "log-log".to_string(),
+        ..rules.clone()
+    };
+    let terms = Terms {
+        title: only_head_off.then(|| HEAD_OFF.to_string()),
+        shapes: STATED.to_vec(),
+        ..Terms::default()
+    };
+    let (catalog, families) = (asked.catalog.clone(), asked.families.clone());
+    let labels = Labels {
+        catalog: &catalog,
+        families: &families,
+        bands,
+    };
+    let every = (!only_head_off).then_some(every);
+    let mut collector = Collector::new(asking(&ask, &terms, labels, every, &rules));
+    let options = asked.options;
+    read(asked, &ask, options, &mut |group| collector.add(&group))?;
+    collector.finish()
+}
+
+fn asking<'a>(
+    ask: &'a LifeAsk,
+    terms: &Terms,
+    labels: Labels<'a>,
+    every_failure: Option<&'a RateTally>,
+    rules: &'a Rules,
+) -> Asking<'a> {
+    Asking {
+        question: Question::new(&ask.filter, &ask.dimensions, rules),
+        rules,
+        ask,
+        labels,
+        title: terms.title.clone(),
+        from_m: terms.from_m,
+        ahead: terms.ahead_m.map(|over_m| Stretch {
+            from_m: terms.from_m.unwrap_or(0),
+            over_m,
+        }),
+        shapes: terms.shapes.clone(),
+        every_failure,
+    }
+}
+
 /// The whole way from an open store to the answer.
 pub fn answer(
     asked: &mut Asked,
@@ -301,24 +369,12 @@ pub fn answer(
     let every = every_failure(asked, ask, bands)?;
     let catalog = asked.catalog.clone();
     let families = asked.families.clone();
-    let mut collector = Collector::new(Asking {
-        question: Question::new(&ask.filter, &ask.dimensions, rules),
-        rules,
-        ask,
-        labels: Labels {
-            catalog: &catalog,
-            families: &families,
-            bands,
-        },
-        title: terms.title.clone(),
-        from_m: terms.from_m,
-        ahead: terms.ahead_m.map(|over_m| Stretch {
-            from_m: terms.from_m.unwrap_or(0),
-            over_m,
-        }),
-        shapes: terms.shapes.clone(),
-        every_failure: every.as_ref(),
-    });
+    let labels = Labels {
+        catalog: &catalog,
+        families: &families,
+        bands,
+    };
+    let mut collector = Collector::new(asking(ask, terms, labels, every.as_ref(), rules));
     for other in other_rules(asked.options, ask) {
         read(asked, &other.ask, other.options, &mut |group| {
             collector.other_rule(other.id, &other.rule, &group)

@@ -7,6 +7,7 @@ use super::chart::picture::Picture;
 use super::page;
 use super::render::{self, number};
 use crate::answer::cylinders::Cylinders;
+use crate::answer::life::Life;
 use crate::answer::rates::Rates;
 use crate::answer::rates::types::RateRow;
 use crate::answer::readings::Readings;
@@ -46,6 +47,8 @@ pub struct FamilyPage {
     pub by_cause: Rates,
     /// Shares of causes.
     pub shares: Shares,
+    /// First failures over distance, each under the name of its files.
+    pub lives: Vec<(&'static str, Life)>,
     /// Cylinder comparisons: every cause together, then the most frequent ones.
     pub cylinders: Vec<Cylinders>,
     /// Repairs that happen again.

@@ -18,6 +18,7 @@ mod ingest_shop;
 mod ingest_versions;
 mod interrupted;
 mod life;
+mod life_edges;
 mod life_store;
 mod messages;
 mod open_data;

@@ -7,9 +7,9 @@ use super::compare::Comparing;
 use super::curve::{self, Curve};
 use super::hazard::EveryFailure;
 use super::model::{Model, Setting, metres};
-use super::types::{GroupLife, Life, LifeRule, PooledShape, Status};
-use super::{bound, caveats, distances, fits, hazard, incidence, pooled, reason, verdict};
-use crate::answer::label::{Labels, RowKey};
+use super::types::{Drawn, GroupLife, Life, LifeRule, PooledShape, Status};
+use super::{bound, caveats, distances, drawn, fits, hazard, incidence, pooled, reason, verdict};
+use crate::answer::label::{LabelId, Labels, RowKey};
 use crate::answer::parts::Evidence;
 use crate::answer::question::{Question, Rules};
 use crate::domain::problem::Result;
@@ -196,6 +196,7 @@ impl<'a> Collector<'a> {
                 Some(title) => title,
                 None => verdict::what(&self.asking.question, self.asking.labels),
             },
+            whose: verdict::whose(&self.asking.question, self.asking.labels),
             clock: self.asking.ask.clock.name(),
             question: self.asking.question,
             verdict: Vec::new(),
@@ -228,14 +229,8 @@ impl<'a> Collector<'a> {
         answer.band = band.as_ref().map(curve::range);
         answer.milestones = curve.milestones(&self.asking.labels.bands.edges, level)?;
         answer.mean = curve.mean(level)?;
-        answer.left_at_m = curve
-            .table
-            .rows()
-            .iter()
-            .filter(|row| row.left > 0)
-            .map(|row| metres(row.distance))
-            .collect();
         let (fits, unfitted) = fits::fits(model, level)?;
+        answer.drawn = drawn::drawn(model, &curve, &fits);
         answer.shares = distances::all(&curve, model, &fits, setting)?;
         answer.fits = fits::rows(model, &fits, level)?;
         answer.unfitted = unfitted;
@@ -299,7 +294,7 @@ impl<'a> Collector<'a> {
             ahead: None,
             incidence: Vec::new(),
             bound: None,
-            left_at_m: Vec::new(),
+            drawn: Drawn::default(),
         }
     }
 
@@ -383,6 +378,33 @@ impl<'a> Collector<'a> {
             rule
         });
         rules.collect()
+    }
+}
+
+impl Life {
+    /// The answer of one family alone, where groups are split by family only; none if it has no group.
+    pub fn of_family(&self, family: &str, title: &str) -> Option<Self> {
+        let of = |key: &RowKey| {
+            let id = key.part(Dimension::Family).and_then(|l| l.id.as_ref());
+            matches!(id, Some(LabelId::Text(id)) if id == family)
+        };
+        let group = self.groups.iter().find(|g| of(&g.key))?;
+        let mut life = Self {
+            groups: vec![group.clone()],
+            whose: title.to_string(),
+            comparisons: Vec::new(),
+            sensitivity: self
+                .sensitivity
+                .iter()
+                .filter(|r| of(&r.key))
+                .cloned()
+                .collect(),
+            ..self.clone()
+        };
+        life.question.families = vec![family.to_string()];
+        life.verdict = verdict::verdict(&life);
+        life.caveats = caveats::life(&life);
+        Some(life)
     }
 }
 

@@ -7,6 +7,7 @@ pub mod compare;
 pub mod compute;
 pub mod curve;
 pub mod distances;
+pub mod drawn;
 pub mod fits;
 pub mod hazard;
 pub mod incidence;

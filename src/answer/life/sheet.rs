@@ -43,7 +43,10 @@ impl Answer for Life {
             grids.push(sensitivity);
         }
         Sheet {
-            title: format!("From which distance on does it fail? {}", self.what),
+            title: format!(
+                "From which distance on does it fail? {}, {}",
+                self.whose, self.what
+            ),
             basis,
             verdict: self.verdict.clone(),
             grids,

@@ -15,6 +15,8 @@ pub struct Life {
     pub clock: &'static str,
     /// What fails, in words: a cause, several, or any failure.
     pub what: String,
+    /// Whose life it is where groups are not split by family.
+    pub whose: String,
     /// Plain words.
     pub verdict: Vec<String>,
     /// One entry a group.
@@ -96,9 +98,31 @@ pub struct GroupLife {
     pub incidence: Vec<CauseIncidence>,
     /// What no failure, or one, can say.
     pub bound: Option<Bound>,
-    /// Distances at which lives left unfailed, for the chart.
+    /// What only charts show.
     #[serde(skip)]
+    pub drawn: Drawn,
+}
+
+/// Points for the charts; they repeat what the answer says.
+#[derive(Debug, Clone, Default)]
+pub struct Drawn {
+    /// Distances at which lives left unfailed.
     pub left_at_m: Vec<i64>,
+    /// The best fit's share without failure, given the beginning of the curve, over the well-filled distance.
+    pub fit_line: Vec<(i64, f64)>,
+    /// Failures on Weibull paper.
+    pub paper: Option<WeibullPaper>,
+}
+
+/// Failures where a Weibull distribution is a straight line: ln(-ln(1 - F)) over ln distance.
+#[derive(Debug, Clone)]
+pub struct WeibullPaper {
+    /// Distance and height of each failure.
+    pub points: Vec<(i64, f64)>,
+    /// ln of the scale in metres.
+    pub location: f64,
+    /// 1 / shape.
+    pub sigma: f64,
 }
 
 /// The curve from one distance with failures on.

@@ -28,12 +28,21 @@ pub fn what(question: &Question, labels: Labels<'_>) -> String {
     };
     let cause = match titles.as_slice() {
         [] => "failure of any cause".to_string(),
-        [one] => one.clone(),
-        [a, b] => format!("{a} or {b}"),
-        [a, b, c] => format!("{a}, {b} or {c}"),
+        [one] => format!("case of {one}"),
+        [a, b] => format!("case of {a} or {b}"),
+        [a, b, c] => format!("case of {a}, {b} or {c}"),
         several => format!("failure of {} causes", several.len()),
     };
     cause + &cylinder
+}
+
+/// Whose life it is where groups are not split by family.
+pub fn whose(question: &Question, labels: Labels<'_>) -> String {
+    match question.families.as_slice() {
+        [] => "all engines".to_string(),
+        [one] => labels.family(one),
+        several => format!("{} engine families", several.len()),
+    }
 }
 
 impl Life {
@@ -49,7 +58,8 @@ impl Life {
     /// What fails in a group: its own cause and cylinder where they are told apart.
     pub fn what_of(&self, key: &RowKey) -> String {
         let title = |d: Dimension| key.part(d).map(|l: &Label| l.title.clone());
-        let cause = title(Dimension::Cause).unwrap_or_else(|| self.what.clone());
+        let cause = title(Dimension::Cause)
+            .map_or_else(|| self.what.clone(), |cause| format!("case of {cause}"));
         match title(Dimension::Cylinder) {
             Some(cylinder) => format!("{cause} in {cylinder}"),
             None => cause,
@@ -64,11 +74,13 @@ impl Life {
             .filter(|l| !matches!(l.dimension, Dimension::Cause | Dimension::Cylinder))
             .map(|l| l.title.as_str())
             .collect();
-        if parts.is_empty() {
-            "all engines".to_string()
-        } else {
-            parts.join(", ")
-        }
+        let split = key.part(Dimension::Family).is_some();
+        let whose = (!split).then_some(self.whose.as_str());
+        whose
+            .into_iter()
+            .chain(parts)
+            .collect::<Vec<_>>()
+            .join(", ")
     }
 }
 
@@ -107,9 +119,14 @@ pub fn group(life: &Life, group: &GroupLife) -> String {
     let (who, what) = (life.who(&group.key), life.what_of(&group.key));
     let again = life.clock == "repair";
     let event = if again {
-        format!("failed again by {what}")
+        format!("had the next {what}")
     } else {
         format!("had a first {what}")
+    };
+    let whose = if again {
+        format!("repairs of {who}")
+    } else {
+        who.clone()
     };
     let evidence = format!(
         "from {} in {}",
@@ -127,13 +144,13 @@ pub fn group(life: &Life, group: &GroupLife) -> String {
         Status::NoFailure | Status::OneFailure => few(life, group, &who, &what, &evidence),
         Status::Estimated => match tenth(group) {
             Some(e) => format!(
-                "{} of {who} have {event} by {} ({}){}, {evidence}.",
+                "{} of {whose} have {event} by {} ({}){}, {evidence}.",
                 words::share(TENTH),
                 words::distance(e.value, life.unit()),
                 limits(e, life.unit()),
                 given(life, group),
             ),
-            None => not_reached(life, group, &who, &event, &evidence),
+            None => not_reached(life, group, &whose, &event, &evidence),
         },
     }
 }

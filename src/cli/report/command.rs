@@ -79,6 +79,8 @@ fn suppress(report: &mut Report, below: u64) {
         suppress::rates(&mut page.by_cause, below);
         suppress::shares(&mut page.shares, below);
         suppress::repeats(&mut page.repeats, below);
+        page.lives
+            .retain_mut(|(_, life)| suppress::life(life, below));
         page.cylinders.retain(|c| suppress::may_show(c, below));
         page.readings
             .retain(|r| suppress::may_show_readings(r, below));

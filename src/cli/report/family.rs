@@ -74,7 +74,12 @@ pub fn family_page(
     asked.filter = whole;
     let repeats = repeats?;
     let (shares, cylinders) = pages?;
+    let lives = tallies.lives.iter().filter_map(|(name, life)| {
+        let of_family = life.of_family(&family.id, &family.title)?;
+        Some((*name, of_family))
+    });
     Ok(FamilyPage {
+        lives: lives.collect(),
         family,
         by_band,
         by_cause,

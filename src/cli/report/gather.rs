@@ -4,11 +4,12 @@ use super::facts::facts;
 use super::family::family_page;
 use super::readings;
 use crate::answer::label::Labels;
+use crate::answer::life::Life;
 use crate::answer::question::{Question, Rules};
 use crate::answer::rates::compute::Input;
 use crate::cli::question::Asked;
 use crate::cli::repeats::{Money, Under};
-use crate::cli::{rates, repeats, shares};
+use crate::cli::{life, rates, repeats, shares};
 use crate::domain::family::EngineFamily;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::{Problem, Result};
@@ -82,7 +83,8 @@ pub fn report(
             &asked.families,
         )
     };
-    let tallies = Tallies {
+    let mut tallies = Tallies {
+        lives: Vec::new(),
         by_family: cells(&filter, &[Dimension::Family])?,
         by_band: cells(&filter, &[Dimension::Family, Dimension::Band])?,
         by_cause: cells(&filter, &[Dimension::Family, Dimension::Cause])?,
@@ -96,6 +98,10 @@ pub fn report(
         .into_iter()
         .next()
         .unwrap_or_default();
+    for (name, head_off) in [("head-off-life", true), ("life", false)] {
+        let lives = life::by_family(asked, head_off, &tallies.by_band, bands, rules)?;
+        tallies.lives.push((name, lives));
+    }
     let by_family_and_cause = rates_of(
         asked,
         Split {
@@ -149,6 +155,8 @@ pub struct Tallies {
     pub all_by_cause: RateTally,
     pub shares: ShareTally,
     pub repeats: RepeatTally,
+    /// First failures by family, each under the name of its files.
+    pub lives: Vec<(&'static str, Life)>,
 }
 
 /// One table of rates: how its cells are split, and what they are compared with.

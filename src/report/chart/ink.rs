@@ -27,6 +27,19 @@ pub fn ramp(t: f64) -> Ink {
     (mix(240.0, 8.0), mix(246.0, 64.0), mix(251.0, 115.0))
 }
 
+/// A colour thinned with paper: 1 keeps it, 0 leaves paper.
+pub fn mixed(colour: Ink, share: f64) -> Ink {
+    let mix = |ink: u8, paper: u8| {
+        let (ink, paper) = (f64::from(ink), f64::from(paper));
+        (paper + (ink - paper) * share.clamp(0.0, 1.0)).round() as u8
+    };
+    (
+        mix(colour.0, PAPER.0),
+        mix(colour.1, PAPER.1),
+        mix(colour.2, PAPER.2),
+    )
+}
+
 /// Black or white, whichever can be read on `ground`.
 pub fn on(ground: Ink) -> Ink {
     let brightness =

@@ -55,6 +55,7 @@ pub fn write(report: &Report, page: &FamilyPage, folder: &Folder) -> Result<()> 
         folder,
     )?;
     let reading_part = readings::write(id, &page.readings, report.exercise, folder)?;
+    let life = super::life::section(report, id, title, &page.lives, folder)?;
     let (band_sheet, cause_sheet, share_sheet) = (
         page.by_band.sheet(),
         page.by_cause.sheet(),
@@ -68,6 +69,7 @@ pub fn write(report: &Report, page: &FamilyPage, folder: &Folder) -> Result<()> 
         (parts::basis(&band_sheet))
         @for grid in &band_sheet.grids { (parts::table(grid)) }
         (parts::files(&name("rates-by-band")))
+        (life)
         h2 { "Which causes" }
         (parts::figure(&causes, &name("rates-by-cause")))
         @for grid in cause_sheet.grids.iter().take(1) { (parts::table(grid)) }
@@ -96,7 +98,8 @@ pub fn write(report: &Report, page: &FamilyPage, folder: &Folder) -> Result<()> 
         h2 { "Read with care" }
         (parts::caveats(page.by_band.caveats.iter().chain(&page.by_cause.caveats).chain(&page.shares.caveats)
             .chain(page.cylinders.iter().flat_map(|c| &c.caveats)).chain(&page.repeats.caveats)
-            .chain(page.readings.iter().flat_map(|r| &r.caveats))))
+            .chain(page.readings.iter().flat_map(|r| &r.caveats))
+            .chain(page.lives.iter().flat_map(|(_, l)| &l.caveats))))
         (parts::cautions())
     };
     let links = report.links();

@@ -2,6 +2,7 @@
 
 pub mod family;
 pub mod index;
+pub mod life;
 pub mod parts;
 pub mod readings;
 pub mod repeats;

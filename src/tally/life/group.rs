@@ -49,7 +49,7 @@ pub struct FirstFailures {
 /// What was watched.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Watched {
-    /// Vehicles with distance on the clock.
+    /// Vehicles with distance on the clock; on the repair's clock those repaired.
     pub vehicles: u64,
     /// Sites they were seen at.
     pub sites: u64,
@@ -102,12 +102,13 @@ impl LifeGroup {
         let mut counts: BTreeMap<i64, [i64; 3]> = BTreeMap::new();
         let mut by_cause: BTreeMap<(i64, usize), u64> = BTreeMap::new();
         let mut firsts = FirstFailures::default();
-        let (mut placed, mut at_once, mut repairs) = (0, 0, 0);
+        let (mut placed, mut at_once, mut repairs, mut repaired) = (0, 0, 0, 0);
         for change in changes {
             if change.distance_m < 0 {
                 placed += natural(change.placed);
                 at_once += natural(change.at_once);
                 repairs += natural(change.repairs);
+                repaired += natural(change.vehicles);
                 firsts.walk_ins += natural(change.walk_ins);
                 firsts.after_last_visit += natural(change.later);
                 firsts.unplaced += natural(change.unplaced);
@@ -124,7 +125,17 @@ impl LifeGroup {
             }
         }
         firsts.without_distance = u64::saturating_sub(placed, firsts.failed) + at_once;
-        let watched = Watched { repairs, ..watched };
+        // Without risk sets lives begin with a repair, or there are none.
+        let vehicles = if risk.is_empty() {
+            repaired
+        } else {
+            watched.vehicles
+        };
+        let watched = Watched {
+            repairs,
+            vehicles,
+            ..watched
+        };
         Self {
             key,
             causes,

@@ -33,6 +33,7 @@ pub struct Change {
     pub unplaced: i64,
     pub repairs: i64,
     pub at_once: i64,
+    pub vehicles: i64,
 }
 
 /// The risk rows by group.
@@ -116,6 +117,7 @@ pub fn changes(
     let unplaced = column("unplaced", !repairs)?;
     let repaired = column("repairs", repairs)?;
     let at_once = column("again_at_once", repairs)?;
+    let vehicles = column("vehicles", repairs)?;
     let rows = keys(table, who)?
         .into_iter()
         .zip(cylinders)
@@ -123,7 +125,7 @@ pub fn changes(
         .zip(distances)
         .zip(entered.into_iter().zip(ended).zip(failed))
         .zip(placed.into_iter().zip(walk_ins).zip(later).zip(unplaced))
-        .zip(repaired.into_iter().zip(at_once));
+        .zip(repaired.into_iter().zip(at_once).zip(vehicles));
     Ok(rows
         .map(
             |(
@@ -131,7 +133,7 @@ pub fn changes(
                     ((((who, cylinder), cause), distance_m), ((entered, ended), failed)),
                     (((placed, walk_ins), later), unplaced),
                 ),
-                (repairs, at_once),
+                ((repairs, at_once), vehicles),
             )| Change {
                 who,
                 cylinder: KeyPart::number(cylinder),
@@ -146,6 +148,7 @@ pub fn changes(
                 unplaced,
                 repairs,
                 at_once,
+                vehicles,
             },
         )
         .collect())
