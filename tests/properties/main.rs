@@ -5,5 +5,6 @@ mod ingest;
 mod intervals;
 mod life_coverage;
 mod readers;
+mod readings_coverage;
 mod survival;
 mod test_order;
