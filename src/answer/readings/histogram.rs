@@ -4,9 +4,9 @@ use super::types::Histogram;
 use crate::stats::quantile::{QuantileType, quantile};
 
 /// Bins over the central 95 % of the healthy, about.
-const HEALTHY_BINS: f64 = 12.0;
+const HEALTHY_BINS: f64 = 10.0;
 /// At most this many times that span is drawn on either side of it.
-const SPANS: f64 = 4.0;
+const SPANS: f64 = 6.0;
 
 /// Healthy and faulty in bins of a round width; what lies far from all healthy readings is counted, not drawn. `None` without a reading.
 pub fn histogram(of: &'static str, healthy: &[f64], faulty: &[f64]) -> Option<Histogram> {
@@ -24,7 +24,7 @@ pub fn histogram(of: &'static str, healthy: &[f64], faulty: &[f64]) -> Option<Hi
     let greatest = everything().fold(f64::NEG_INFINITY, f64::max);
     let from = (least.max(low - SPANS * span) / width).floor() * width;
     let to = greatest.min(high + SPANS * span);
-    // Bounded: at most 9 spans of 12 to 30 bins each.
+    // Bounded: at most 13 spans of 10 to 25 bins each.
     let bins = ((to - from) / width).floor() as usize + 1;
     let mut found = Histogram {
         of,
@@ -78,7 +78,7 @@ mod tests {
         assert_eq!(sum(&found.healthy), 100);
         assert_eq!(sum(&found.faulty), 2);
         assert_eq!((found.below, found.above), (1, 1));
-        assert!(found.healthy.len() < 270);
+        assert!(found.healthy.len() < 330);
     }
 
     #[test]

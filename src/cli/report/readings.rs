@@ -10,8 +10,8 @@ use crate::domain::problem::Result;
 use crate::tally::Filter;
 use crate::tally::test_readings::best_filled;
 
-/// Tests shown on a family's page, those read on most engines.
-const TESTS: usize = 2;
+/// Tests shown on a family's page, the one read on most engines: each costs a chart and its intervals.
+const TESTS: usize = 1;
 
 /// Fewest engines read, healthy or not, for a test to be shown.
 const FEWEST_ENGINES: u64 = 10;
