@@ -6,5 +6,6 @@ mod intervals;
 mod life_coverage;
 mod readers;
 mod readings_coverage;
+mod repeats;
 mod survival;
 mod test_order;
