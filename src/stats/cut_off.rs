@@ -84,7 +84,7 @@ mod tests {
     #[test]
     fn by_hand() {
         // Below 0.75: both 0.6 and 0.7, and none of the others; 0.9 is missed.
-        let found = cut(&[0.6, 0.7, 0.9], &[0.8, 1.0, 1.0, 1.1]).unwrap();
+        let found = cut(&[0.6, 0.7, 0.9], &[0.8, 0.85, 1.0, 1.1]).unwrap();
         assert!((found.value - 0.75).abs() < 1e-15);
         assert_eq!(
             (found.counts.true_positive, found.counts.false_positive),

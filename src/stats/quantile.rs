@@ -102,7 +102,8 @@ pub fn quantile(sorted: &[f64], p: f64, kind: QuantileType) -> Result<f64, Error
     Ok(match w {
         0.0 => at(j),
         1.0 => at(j + 1.0),
-        w => (1.0 - w) * at(j) + w * at(j + 1.0),
+        // Exact where both are equal.
+        w => at(j) + w * (at(j + 1.0) - at(j)),
     })
 }
 
