@@ -78,7 +78,7 @@ fn observation(answer: &Repeats, tally: &RepeatTally) -> Vec<Caveat> {
             "few-at-risk",
             format!(
                 "In {} some repairs fell where fewer than {FEWEST_AT_RISK} vehicles were under observation; each of them moves the mean \
-                 much, from there on.",
+                 much, from there on, and the limits are too narrow where very few are left.",
                 words::count(few as u64, "group")
             ),
         ));

@@ -20,6 +20,13 @@ use crate::tally::repeats::{RepeatEvent, RepeatGroup as Counted, RepeatTally};
 /// Fewest vehicles under observation at a place where groups are compared.
 pub const FEWEST_AT_RISK: u64 = 20;
 
+/// Where a group's curve may be quoted to: enough vehicles, or of a small group half of the most ever watched at one place. With one
+/// vehicle left its limits do not widen at all, whatever happens.
+pub fn enough_at_risk(group: &RepeatGroup) -> u64 {
+    let most = group.at_risk.iter().map(|a| a.vehicles).max().unwrap_or(0);
+    FEWEST_AT_RISK.min(most.div_ceil(2)).max(1)
+}
+
 /// Most rows of differences.
 const MOST_DIFFERENCES: usize = 200;
 

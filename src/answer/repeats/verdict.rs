@@ -1,6 +1,6 @@
 //! `repeats` in plain words.
 
-use super::compute::{FEWEST_AT_RISK, highest};
+use super::compute::{FEWEST_AT_RISK, enough_at_risk, highest};
 use super::types::{Comeback, MeanPoint, RepeatGroup, Repeats, SecondFailure};
 use crate::answer::parts::Estimate;
 use crate::answer::words;
@@ -40,9 +40,9 @@ fn place(metres: i64, unit: DistanceUnit) -> String {
 }
 
 /// The last place with enough vehicles under observation, else the last of all.
-pub fn well_watched(points: &[MeanPoint]) -> Option<(&MeanPoint, &Estimate)> {
+pub fn well_watched(points: &[MeanPoint], least: u64) -> Option<(&MeanPoint, &Estimate)> {
     let with = |p| Some((p, MeanPoint::mean(p)?));
-    let enough = points.iter().rev().filter(|p| p.at_risk >= FEWEST_AT_RISK);
+    let enough = points.iter().rev().filter(|p| p.at_risk >= least);
     enough
         .filter_map(with)
         .next()
@@ -56,7 +56,7 @@ impl MeanPoint {
 }
 
 fn alone(group: &RepeatGroup, unit: DistanceUnit) -> Vec<String> {
-    let Some((point, mean)) = well_watched(&group.at) else {
+    let Some((point, mean)) = well_watched(&group.at, enough_at_risk(group)) else {
         return Vec::new();
     };
     let mut lines = vec![format!(
@@ -151,7 +151,7 @@ fn cost(answer: &Repeats, unit: DistanceUnit) -> Option<String> {
         return None;
     };
     let cost = group.cost.as_ref()?;
-    let (point, mean) = well_watched(&cost.at)?;
+    let (point, mean) = well_watched(&cost.at, enough_at_risk(group))?;
     Some(format!(
         "By {} repairs have cost {} {} a vehicle on average at prices of {} ({}); {} of {} are priced in that money.",
         place(point.distance_m, unit),

@@ -3,7 +3,7 @@
 use super::axis::{Scale, end_for, tick_text};
 use super::ink;
 use super::picture::{Anchor, Mark, Picture};
-use crate::answer::repeats::compute::FEWEST_AT_RISK;
+use crate::answer::repeats::compute::{FEWEST_AT_RISK, enough_at_risk};
 use crate::answer::repeats::types::{MeanPoint, RepeatGroup, Repeats};
 use crate::report::render::number;
 
@@ -38,8 +38,8 @@ pub fn chart(answer: &Repeats, title: &str, exercise: bool) -> Picture {
         false => answer.verdict.iter().take(2).cloned().collect(),
     };
     lines.push(format!(
-        "Steps: mean number of repairs a vehicle; band: {:.0} % limits that respect vehicles. Drawn as far as {FEWEST_AT_RISK} vehicles were \
-         under observation. Grey below: vehicles under observation.",
+        "Steps: mean number of repairs a vehicle; band: {:.0} % limits that respect vehicles. Drawn as far as {FEWEST_AT_RISK} vehicles, or of \
+         few half of the most, were under observation. Grey below: vehicles under observation.",
         100.0 * answer.question.level
     ));
     let mut p = Picture::new(WIDTH, 0.0, format!("{title}. {}", lines.join(" ")));
@@ -100,7 +100,7 @@ fn end_of(group: &RepeatGroup) -> i64 {
         .at_risk
         .iter()
         .rev()
-        .find(|a| a.vehicles >= FEWEST_AT_RISK);
+        .find(|a| a.vehicles >= enough_at_risk(group));
     let last = group.curve.last().map_or(1, |p| p.distance_m);
     watched.map_or(last, |a| a.distance_m).max(1)
 }
