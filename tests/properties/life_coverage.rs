@@ -4,7 +4,7 @@
 use boretally::stats::lifetime::goodness_of_fit::equal_expectation_edges;
 use boretally::stats::lifetime::{Family, Observed, fit, goodness_of_fit, likelihood_interval};
 use boretally::stats::survival::{
-    KaplanMeier, Life, NelsonAalen, RiskTable, Transformation, equal_precision,
+    KaplanMeier, Life, NelsonAalen, RiskTable, Transformation, equal_precision, quantile,
 };
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -65,6 +65,7 @@ struct Coverage {
     kaplan_meier: f64,
     band: f64,
     weibull_survival: f64,
+    ten_percent_curve: f64,
     ten_percent_ratio: f64,
     ten_percent_wald: f64,
     /// Mean of the estimated 10 % distance over the true one.
@@ -105,14 +106,18 @@ fn coverage(view: impl Fn(&[Life]) -> Vec<Life>) -> Coverage {
             .unwrap()
             .unwrap();
         sums.kaplan_meier += hit(limits.contains(survival));
+        let by_curve = quantile(&curve, 0.1, Transformation::LogLog, 0.95).unwrap();
+        let from = by_curve.lower.is_some_and(|lower| lower <= ten_percent);
+        let to = by_curve.upper.is_none_or(|upper| ten_percent <= upper);
+        sums.ten_percent_curve += hit(from && to);
         if seed < BAND_FLEETS {
             sums.band += f64::from(u8::from(band_holds(&curve))) / BAND_FLEETS as f64;
         }
         let observed = Observed::from_table(&table);
         let fit = fit(Family::Weibull, &observed).unwrap();
-        let quantile = likelihood_interval::quantile(&fit, &observed, 0.1, 0.95).unwrap();
-        let inside = quantile.lower.unwrap() <= ten_percent
-            && quantile.upper.is_none_or(|upper| ten_percent <= upper);
+        let limits = likelihood_interval::quantile(&fit, &observed, 0.1, 0.95).unwrap();
+        let inside = limits.lower.unwrap() <= ten_percent
+            && limits.upper.is_none_or(|upper| ten_percent <= upper);
         sums.ten_percent_ratio += hit(inside);
         let wald = fit.quantile(0.1, 0.95).unwrap();
         sums.ten_percent_wald += hit(wald.wald.contains(ten_percent));
@@ -125,6 +130,9 @@ fn coverage(view: impl Fn(&[Life]) -> Vec<Life>) -> Coverage {
     sums
 }
 
+/// Measured on 600 fleets of 250 lives (band: 150): S(100) 95.8 % by the curve and 95.5 % by the Weibull fit; the 10 % distance 96.0 % by
+/// the curve, 95.5 % by likelihood ratio, 95.5 % by the normal approximation; the band 94.0 %; mean of the fitted 10 % distance 1.008 of
+/// the true one.
 #[test]
 fn limits_hold_the_truth_as_often_as_stated_with_late_entry() {
     let got = coverage(<[Life]>::to_vec);
@@ -132,6 +140,7 @@ fn limits_hold_the_truth_as_often_as_stated_with_late_entry() {
     for (what, share) in [
         ("S(100) by Kaplan-Meier", got.kaplan_meier),
         ("S(100) by Weibull", got.weibull_survival),
+        ("10 % distance by the curve", got.ten_percent_curve),
         ("10 % distance, likelihood ratio", got.ten_percent_ratio),
     ] {
         assert!((0.93..=0.97).contains(&share), "{what}: {share} {got:?}");
@@ -142,6 +151,8 @@ fn limits_hold_the_truth_as_often_as_stated_with_late_entry() {
     assert!((got.ten_percent_mean - 1.0).abs() < 0.05, "{got:?}");
 }
 
+/// Measured on the same fleets with every life taken as watched from 0: S(100) 13.7 % by the curve and 5.3 % by the fit; the 10 % distance
+/// 33.0 % by the curve and 8.7 % by likelihood ratio; the fitted 10 % distance 1.31 of the true one.
 #[test]
 fn ignoring_late_entry_makes_lives_look_longer() {
     let got = coverage(entry_ignored);

@@ -42,7 +42,7 @@ impl Model {
             failed: row.failed,
         });
         let table = told(RiskTable::from_counts(rows.collect()))?;
-        let observed = Observed::from_table(&table);
+        let observed = Observed::from_table(&table).condensed();
         Ok(Self { table, observed })
     }
 

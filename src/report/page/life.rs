@@ -60,10 +60,7 @@ fn part(
     let shown = if report.exercise { &[][..] } else { &told };
     let mut charts = Vec::new();
     if !group.curve.is_empty() {
-        let title = format!(
-            "How many of {title} come how far without a first {}?",
-            life.what
-        );
+        let title = format!("How far does {title} come without a {}?", life.what);
         let picture = survival::chart(life, group, &title, shown);
         charts.push((format!("{name}-survival"), picture));
     }

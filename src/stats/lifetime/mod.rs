@@ -2,6 +2,7 @@
 //!
 //! Log-likelihoods count the density of t, so that fits of different families to the same lives can be compared.
 
+mod condensed;
 mod constraint;
 pub mod exponential;
 pub mod family;

@@ -79,6 +79,14 @@ impl Observed {
         Ok(Self::new(terms.collect(), failures, failures + sound))
     }
 
+    /// The same lives with other terms of the same sums.
+    pub(super) fn with_terms(&self, terms: Vec<Term>) -> Self {
+        Self {
+            terms,
+            ..self.clone()
+        }
+    }
+
     fn new(terms: Vec<Term>, failures: u64, lives: u64) -> Self {
         let failed = terms
             .iter()
