@@ -1,7 +1,9 @@
 //! Pure numbers: no input or output, no trade words, no clock, no unseeded generator. One file a family of methods.
 
+pub mod aggregate;
 pub mod beta_binomial;
 pub mod bootstrap;
+pub mod borrowed_amounts;
 pub mod bracketed_root;
 pub mod cluster;
 pub mod competing_risks;
@@ -23,6 +25,7 @@ pub mod neighbour_likelihood_ratio;
 pub mod order_statistic;
 pub mod overdispersion;
 pub mod poisson_rate;
+pub mod pooled_weibull;
 pub mod proportion;
 pub mod proportion_difference;
 pub mod quadratic_form;

@@ -1,5 +1,6 @@
 //! Outside figures: every expected number here comes from another program, a publication or a closed form, named beside it.
 
+mod aggregate;
 mod clusters;
 mod competing_risks;
 mod constant_rate;
