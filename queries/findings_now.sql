@@ -5,8 +5,8 @@
 --   of them: the key of a finding may hold its cause, and a corrected cause is then another record. Within the set versions
 --   fold as in visits_now. A case that ever had a finding in quarantine keeps the records of all its exports: a repaired
 --   record comes alone, in a batch of its own.
--- place: line of the export, the order in which causes of a case were found. cost: net, in minor units of its currency
---   at the prices of price_year.
+-- place: line of the export, the order in which causes of a case were found. cost: net, in minor units of its currency at the
+--   prices of price_year.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH last_exports AS (
     SELECT DISTINCT ON (source, case_id) source, case_id, export_date, batch AS last_batch
@@ -38,7 +38,7 @@ held_back AS (
 of_sets AS (
     SELECT
         f.source, f.record, f.case_id, f.line, f.cause, f.failure_mode, f.cylinder, f.confirmation, f.repair,
-        f.cost, f.currency, f.price_year, f.export_date, f.batch, f.digest
+        f.cost, f.currency, f.price_year, f.labour_hours, f.payer, f.export_date, f.batch, f.digest
     FROM findings AS f
     JOIN last_exports AS e ON f.source = e.source AND f.case_id = e.case_id
     LEFT JOIN held_back AS h ON f.source = h.source AND f.case_id = h.case_id
@@ -46,7 +46,7 @@ of_sets AS (
 ),
 newest AS (
     SELECT DISTINCT ON (source, record)
-        source, record, case_id, line, cause, failure_mode, cylinder, confirmation, repair, cost, currency, price_year,
+        source, record, case_id, line, cause, failure_mode, cylinder, confirmation, repair, cost, currency, price_year, labour_hours, payer,
         export_date, batch, digest
     FROM of_sets
     ORDER BY source, record, export_date DESC NULLS LAST, batch DESC, line DESC, digest DESC
@@ -63,5 +63,7 @@ SELECT
     repair,
     cost,
     currency,
-    price_year
+    price_year,
+    labour_hours,
+    payer
 FROM newest

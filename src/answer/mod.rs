@@ -1,5 +1,6 @@
 //! One file or folder a question; an answer is computed in memory from small tallies and never touches a file.
 
+pub mod budget;
 pub mod caveats;
 pub mod columns;
 pub mod compare;

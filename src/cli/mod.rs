@@ -1,6 +1,7 @@
 //! One file a command. A command is a clap `Args` struct that implements [`command::Subcommand`] and stands in
 //! [`registry::COMMANDS`]; help, completions and the tests that walk all commands derive from that list.
 
+pub mod budget;
 pub mod command;
 pub mod compare;
 pub mod completions;

@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use clap::Command;
 
+use super::budget::BudgetArgs;
 use super::command::{Entry, Outcome, entry};
 use super::compare::CompareArgs;
 use super::completions::Completions;
@@ -33,6 +34,7 @@ pub const COMMANDS: &[Entry] = &[
     entry::<RepeatsArgs>(),
     entry::<ReadingsArgs>(),
     entry::<CompareArgs>(),
+    entry::<BudgetArgs>(),
     entry::<Interval>(),
     entry::<ReportArgs>(),
     entry::<Synth>(),

@@ -35,6 +35,12 @@ impl Day {
             .ok()
     }
 
+    /// The day so many months later, or the last day of that month where it is shorter; none outside the calendar.
+    pub fn plus_months(self, months: u32) -> Option<Self> {
+        let span = jiff::Span::new().try_months(i64::from(months)).ok()?;
+        self.date()?.checked_add(span).ok().map(Self::from_date)
+    }
+
     /// The calendar year.
     pub fn year(self) -> i32 {
         self.date().map_or(0, |d| i32::from(d.year()))

@@ -28,7 +28,7 @@ pub struct Column {
     pub meaning: &'static str,
 }
 
-/// The five tables of a batch.
+/// The five tables of a batch, and the roster, which a question brings along and no batch keeps.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Table {
     /// A vehicle was seen on a day, with or without trouble: the denominator.
@@ -41,6 +41,8 @@ pub enum Table {
     Tests,
     /// A record that could not be used, with the reason.
     Quarantine,
+    /// A unit of a fleet, with what it is planned to drive.
+    Roster,
 }
 
 const fn column(
@@ -200,6 +202,29 @@ const TESTS: &[Column] = &[
     column("minutes_from", Text, false, "measured or default"),
 ];
 
+const ROSTER: &[Column] = &[
+    column("vehicle", Text, true, "keyed pseudonym of the vehicle"),
+    column(
+        "engine_family",
+        Text,
+        false,
+        "engine family id; empty when unknown",
+    ),
+    column("model_year", Whole, false, "model year"),
+    column(
+        "odometer_m",
+        Whole,
+        false,
+        "odometer in metres; empty when unknown",
+    ),
+    column(
+        "planned_m",
+        Whole,
+        false,
+        "distance planned over the period, in metres; empty when unknown",
+    ),
+];
+
 const QUARANTINE: &[Column] = &[
     column("target", Text, true, "table the record was meant for"),
     column("field", Text, false, "field that failed"),
@@ -267,7 +292,7 @@ pub const PROVENANCE: &[Column] = &[
 ];
 
 impl Table {
-    /// All five, in the order they are documented.
+    /// The five of a batch, in the order they are documented.
     pub const ALL: [Table; 5] = [
         Table::Visits,
         Table::Cases,
@@ -284,12 +309,14 @@ impl Table {
             Table::Findings => "findings",
             Table::Tests => "tests",
             Table::Quarantine => "quarantine",
+            Table::Roster => "roster",
         }
     }
 
     /// The table of that name.
     pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|t| t.name() == name)
+        let mut all = Self::ALL.into_iter().chain([Self::Roster]);
+        all.find(|t| t.name() == name)
     }
 
     /// Its own columns, without provenance.
@@ -300,6 +327,7 @@ impl Table {
             Table::Findings => FINDINGS,
             Table::Tests => TESTS,
             Table::Quarantine => QUARANTINE,
+            Table::Roster => ROSTER,
         }
     }
 

@@ -67,6 +67,8 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("cost", Whole),
             ("currency", Text),
             ("price_year", Whole),
+            ("labour_hours", Number),
+            ("payer", Text),
         ],
         kept: true,
     },

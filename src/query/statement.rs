@@ -31,6 +31,10 @@ macro_rules! statements {
 
 /// Every statement, in alphabetical order.
 pub const ALL: &[Statement] = statements![
+    "budget_driven",
+    "budget_jobs",
+    "budget_repeats",
+    "budget_units",
     "carries",
     "cases_now",
     "chain_cases",

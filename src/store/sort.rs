@@ -71,6 +71,8 @@ fn sort_columns(table: Table) -> &'static [&'static str] {
         Table::Quarantine => &[
             "source", "file", "line", "record", "batch", "target", "digest",
         ],
+        // No batch keeps one.
+        Table::Roster => &["record", "line", "digest"],
     }
 }
 

@@ -3,6 +3,7 @@
 //! All that is large happens in SQL; what comes back is one row a group. Every sum is of whole numbers, so a tally is
 //! the same to the last digit whatever the order of rows, files, threads or engine.
 
+pub mod budget;
 pub mod cell;
 pub mod cylinders;
 pub mod dimension;

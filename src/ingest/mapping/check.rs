@@ -3,6 +3,7 @@
 
 use crate::domain::distance::DistanceUnit;
 use crate::domain::problem::Result;
+use crate::domain::table::Table;
 use crate::domain::unit::Unit;
 use crate::ingest::cell::text::normal_form;
 
@@ -28,6 +29,17 @@ pub(super) fn globs(files: &[String], at: InMapping) -> Result<()> {
         })?;
     }
     Ok(())
+}
+
+/// A roster is no export: nothing of it may reach a batch.
+pub(super) fn roster_alone(tables: &[TableMapping], at: InMapping) -> Result<()> {
+    let is_roster = |t: &TableMapping| t.into == Table::Roster;
+    if tables.len() < 2 || !tables.iter().any(is_roster) {
+        return Ok(());
+    }
+    Err(at
+        .mistake("table", "a roster is the only table its mapping can fill")
+        .remedy("keep the roster and the exports in mapping files of their own"))
 }
 
 /// A list that no field uses is a misspelt name.
@@ -133,7 +145,7 @@ pub(super) fn units(mapping: &Mapping) -> Result<()> {
             };
             let form = normal_form(word);
             let known = match field {
-                Field::Odometer => {
+                Field::Odometer | Field::PlannedDistance => {
                     mapping.distance_units.contains_key(&form)
                         || DistanceUnit::parse(word).is_some()
                 }

@@ -66,6 +66,8 @@ pub enum Field {
     LeakPath,
     /// Bench minutes.
     Minutes,
+    /// Distance a unit of a roster is planned to drive.
+    PlannedDistance,
 }
 
 use Field::*;
@@ -91,7 +93,7 @@ pub enum Words {
 
 impl Field {
     /// All of them.
-    pub const ALL: [Field; 30] = [
+    pub const ALL: [Field; 31] = [
         Vehicle,
         Site,
         Date,
@@ -122,6 +124,7 @@ impl Field {
         Result,
         LeakPath,
         Minutes,
+        PlannedDistance,
     ];
 
     /// Name in mapping files.
@@ -157,6 +160,7 @@ impl Field {
             Result => "result",
             LeakPath => "leak_path",
             Minutes => "minutes",
+            PlannedDistance => "planned_distance",
         }
     }
 
@@ -226,6 +230,14 @@ impl Field {
                 EngineFamily,
                 ModelYear,
             ],
+            Table::Roster => &[
+                Vehicle,
+                Engine,
+                EngineFamily,
+                ModelYear,
+                Odometer,
+                PlannedDistance,
+            ],
             Table::Quarantine => &[],
         }
     }
@@ -257,7 +269,10 @@ impl Field {
 
     /// Whether the field takes a unit.
     pub fn has_unit(self) -> bool {
-        matches!(self, Odometer | Reading | LabourHours | Minutes)
+        matches!(
+            self,
+            Odometer | Reading | LabourHours | Minutes | PlannedDistance
+        )
     }
 }
 

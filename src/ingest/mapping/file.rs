@@ -92,7 +92,7 @@ impl Mapping {
         check::globs(&raw.files, at)?;
         if raw.table.is_empty() {
             return Err(at.mistake("table", "the mapping fills no table").remedy(
-                "add a [[table]] with into = \"visits\", \"cases\", \"findings\" or \"tests\"",
+                "add a [[table]] with into = \"visits\", \"cases\", \"findings\" or \"tests\" (or \"roster\" for a budget)",
             ));
         }
         let defaults = Defaults::read(&raw.defaults, at)?;
@@ -101,6 +101,7 @@ impl Mapping {
             let table = table_mapping(i, raw_table, &raw.codes, &defaults, &tables, names, at)?;
             tables.push(table);
         }
+        check::roster_alone(&tables, at)?;
         check::codes_are_used(&raw, &tables, at)?;
         let mapping = Self {
             file: file.to_path_buf(),
@@ -121,6 +122,11 @@ impl Mapping {
         };
         check::units(&mapping)?;
         Ok(mapping)
+    }
+
+    /// Whether it is for a roster, which a question brings along, and not for exports.
+    pub fn is_roster(&self) -> bool {
+        self.tables.iter().any(|table| table.into == Table::Roster)
     }
 
     /// Where mistakes that show only with an export at hand are placed.

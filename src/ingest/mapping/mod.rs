@@ -37,7 +37,7 @@
 //! "Customer type" = ["TEST", "INTERNAL"]
 //!
 //! [[table]]                        # one export may feed several tables, and one table several times
-//! into = "visits"                  # visits | cases | findings | tests
+//! into = "visits"                  # visits | cases | findings | tests; or roster, alone, for `boretally budget`
 //! when = { column = "Line", equals = "1" }
 //! [table.columns]
 //! record = ["Order", "Line"]
@@ -55,7 +55,7 @@
 //! - `codes = "name"`: the code list to use instead of the one named like the field,
 //! - `pattern = "#(\\d)"`: a regular expression with one group; the group is the value, no match = empty,
 //! - `dates = "mdy"`: the order of this column (date fields),
-//! - `unit` or `unit_column`: odometer, reading, labour_hours, minutes; words of `[codes.unit]` and
+//! - `unit` or `unit_column`: odometer, planned_distance, reading, labour_hours, minutes; words of `[codes.unit]` and
 //!   `[codes.distance_unit]` are understood. A unit written in the cell itself (`85 000 km`) counts, too. A unit is never
 //!   guessed: a reading without one goes to quarantine and its row is kept without it,
 //! - `held = true`: this leakage reading says what share of the air is held, not lost (reading),

@@ -131,6 +131,11 @@ impl Places {
             let matching: Vec<usize> = (0..mappings.len())
                 .filter(|i| mappings.get(*i).is_some_and(|m| is_for(m, file)))
                 .collect();
+            let is_roster = |i: &usize| mappings.get(*i).is_some_and(Mapping::is_roster);
+            if matching.iter().any(is_roster) {
+                found.problems.push(roster(file));
+                continue;
+            }
             match (matching.is_empty(), self.mappings_named) {
                 (false, _) => jobs.extend(matching.into_iter().map(|mapping| Job {
                     file: file.clone(),
@@ -178,6 +183,9 @@ impl Places {
                 }
                 for file in matched {
                     taken.insert(file.clone());
+                    if mapping.is_roster() {
+                        continue;
+                    }
                     jobs.insert(Job {
                         file: file.clone(),
                         mapping: i,
@@ -201,6 +209,12 @@ impl Places {
         found.without_mapping.extend(others);
         Ok(())
     }
+}
+
+fn roster(file: &Path) -> Problem {
+    Problem::data("this file is a roster, and a store keeps none")
+        .file(file)
+        .remedy("give it to `boretally budget --roster FILE`")
 }
 
 fn no_mapping(file: &Path) -> Problem {

@@ -11,4 +11,5 @@ pub mod repair;
 pub mod sink;
 
 pub use batch::{Ingest, Known, OnProgress};
+pub use files::is_for;
 pub use find::{Found, Job, Places};

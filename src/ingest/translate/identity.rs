@@ -106,6 +106,7 @@ fn natural_key(row: &Row, key: &mut String) {
         Table::Cases => &["case_id"],
         Table::Findings => &["case_id", "cause", "cylinder"],
         Table::Tests => &["case_id", "step"],
+        Table::Roster => &["vehicle"],
         Table::Quarantine => &[],
     };
     for (n, column) in columns.iter().enumerate() {

@@ -52,6 +52,22 @@ impl<'a> Translator<'a> {
         }
     }
 
+    /// The distance a unit of a roster is planned to drive; 0 is a plan.
+    pub(super) fn planned(
+        &self,
+        table: &BoundTable,
+        record: &RawRecord,
+    ) -> Result<Value, Rejection> {
+        let Some(field) = table.field(Field::PlannedDistance) else {
+            return Ok(Value::Missing);
+        };
+        let cell = cell(record, field)?;
+        if cell.is_empty() {
+            return Ok(Value::Missing);
+        }
+        self.units.distance(record, field, &cell).map(Value::Whole)
+    }
+
     pub(super) fn year(
         &self,
         table: &BoundTable,

@@ -65,10 +65,21 @@ impl Units<'_> {
         field: &BoundField,
         cell: &Cell,
     ) -> Result<Odometer, Rejection> {
-        let (number, rest) = cell.number(self.marks)?;
+        let (number, _) = cell.number(self.marks)?;
         if is_placeholder(number) {
             return Ok(Odometer::Placeholder);
         }
+        self.distance(record, field, cell).map(Odometer::Metres)
+    }
+
+    /// A distance in whole metres.
+    pub fn distance(
+        &self,
+        record: &RawRecord,
+        field: &BoundField,
+        cell: &Cell,
+    ) -> Result<i64, Rejection> {
+        let (number, rest) = cell.number(self.marks)?;
         let unit = match Self::word(record, field, rest) {
             Some(word) => self
                 .distances
@@ -90,7 +101,6 @@ impl Units<'_> {
         };
         unit.to_metres(number.to_f64())
             .filter(|m| (0..=FARTHEST).contains(m))
-            .map(Odometer::Metres)
             .ok_or_else(|| Reason::NumberRange.into())
     }
 

@@ -192,6 +192,7 @@ impl<'a> Translator<'a> {
         for (at, column) in table.into.own_columns().iter().enumerate() {
             let field = match column.name {
                 "odometer_m" => "odometer",
+                "planned_m" => "planned_distance",
                 name => name,
             };
             match self.value(i, table, record, shared, column.name, row) {
@@ -234,6 +235,7 @@ impl<'a> Translator<'a> {
             "opened" => self.day(table, record, Field::Opened),
             "closed" => self.day(table, record, Field::Closed),
             "odometer_m" => self.odometer(table, record, row),
+            "planned_m" => self.planned(table, record),
             "engine_family" => self.engine_family(i, table, record, row),
             "model_year" => self.year(table, record, Field::ModelYear),
             "price_year" => self.year(table, record, Field::PriceYear),
