@@ -113,7 +113,10 @@ mod tests {
         let variance = means.iter().map(|m| (m - mean).powi(2)).sum::<f64>() / 20_000.0;
         let spread = (40.0 * 40.0 - 1.0) / 12.0;
         assert!((mean - 19.5).abs() < 0.05, "{mean}");
-        assert!((variance / (spread / 41.0) - 1.0).abs() < 0.15, "{variance}");
+        assert!(
+            (variance / (spread / 41.0) - 1.0).abs() < 0.15,
+            "{variance}"
+        );
     }
 
     #[test]

@@ -74,6 +74,7 @@ fn every_field_of_every_answer_is_documented_with_its_type() {
     answers.push(serde_json::from_str(&run(fresh.path(), &arguments).out).unwrap());
     std::fs::create_dir_all(fresh.path().join("records/staging/000009-dead")).unwrap();
     answers.push(json(fresh.path(), "store verify records"));
+    answers.extend(super::budget::answers());
     answers.extend(super::life::answers_of_every_kind());
     for answer in &answers {
         let wrong = contracts.check(answer, &mut seen);

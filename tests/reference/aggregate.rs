@@ -39,7 +39,12 @@ fn pbn_01_poisson_binomial() {
         let parts: Vec<Part> = figures(&case["p"]).into_iter().map(once).collect();
         let got = count(&parts);
         for (k, wanted) in figures(&case["pmf"]).into_iter().enumerate() {
-            assert_close(&format!("{name} P({k})"), got.probability(k as u64), wanted, 1e-14);
+            assert_close(
+                &format!("{name} P({k})"),
+                got.probability(k as u64),
+                wanted,
+                1e-14,
+            );
         }
         assert_relative("mean", got.mean(), figure(&case["mean"]), 1e-13);
         assert_relative("variance", got.variance(), figure(&case["var"]), 1e-13);
@@ -70,7 +75,12 @@ fn small_fleets_equal_the_list_of_all_outcomes() {
         let by_hazard = count(&[Part::Recurring(&units)]);
         for (k, wanted) in listed.into_iter().enumerate() {
             assert_close(&format!("P({k})"), got.probability(k as u64), wanted, 1e-14);
-            assert_close(&format!("P({k})"), by_hazard.probability(k as u64), wanted, 1e-14);
+            assert_close(
+                &format!("P({k})"),
+                by_hazard.probability(k as u64),
+                wanted,
+                1e-14,
+            );
         }
     }
 }
@@ -84,7 +94,12 @@ fn large_fleet_equals_scipy() {
         .collect();
     let got = count(&parts);
     assert_relative("mean", got.mean(), figure(&wanted["mean"]), 1e-12);
-    assert_relative("variance", got.variance(), figure(&wanted["variance"]), 1e-11);
+    assert_relative(
+        "variance",
+        got.variance(),
+        figure(&wanted["variance"]),
+        1e-11,
+    );
     for (k, p) in wanted["pmf"].as_object().unwrap() {
         assert_close(k, got.probability(k.parse().unwrap()), figure(p), 1e-13);
     }
@@ -107,7 +122,12 @@ fn pre_01_prb_01_failures_within_the_next_300_hours() {
     let next = count(&parts);
     assert_relative("expected", next.mean(), figure(&wanted["expected"]), 1e-8);
     assert_relative("expected", next.mean(), figure(&twin["expected"]), 1e-8);
-    assert_relative("variance", next.variance(), figure(&wanted["var_binomial"]), 1e-8);
+    assert_relative(
+        "variance",
+        next.variance(),
+        figure(&wanted["var_binomial"]),
+        1e-8,
+    );
     for (k, p) in figures(&wanted["pmf_0_to_20"]).into_iter().enumerate() {
         assert_relative(&format!("P({k})"), next.probability(k as u64), p, 1e-8);
     }
@@ -129,7 +149,11 @@ fn bud_01_compound_poisson_total() {
     let got = total(&[(events, &amounts)]);
     let mut below = 0.0;
     let listed = figures(&wanted["pmf_0_to_15"]);
-    for (k, (p, up_to)) in listed.iter().zip(figures(&wanted["cdf_0_to_15"])).enumerate() {
+    for (k, (p, up_to)) in listed
+        .iter()
+        .zip(figures(&wanted["cdf_0_to_15"]))
+        .enumerate()
+    {
         assert_close(&format!("P({k})"), got.probability(k as u64), *p, 1e-15);
         below += got.probability(k as u64);
         assert_close(&format!("up to {k}"), below, up_to, 1e-15);
@@ -141,13 +165,32 @@ fn bud_01_compound_poisson_total() {
     assert_relative("excess over 8", got.excess(8), excess, 1e-12);
     let moments = Moments::of_total(events.moments(), amounts.moments());
     assert_relative("mean", moments.mean, figure(&wanted["mean"]), 1e-14);
-    assert_relative("variance", moments.variance, figure(&wanted["variance"]), 1e-14);
-    assert_relative("skewness", moments.skewness(), figure(&wanted["skewness"]), 1e-14);
+    assert_relative(
+        "variance",
+        moments.variance,
+        figure(&wanted["variance"]),
+        1e-14,
+    );
+    assert_relative(
+        "skewness",
+        moments.skewness(),
+        figure(&wanted["skewness"]),
+        1e-14,
+    );
     let z = boretally::stats::special::norm_quantile(0.95);
     let power = figure(&wanted["normal_power_q95"]);
     assert_relative("normal power", moments.normal_power(z), power, 1e-12);
-    let normal = Moments { third: 0.0, ..moments }.normal_power(z);
-    assert_relative("normal", normal, figure(&wanted["normal_approx_q95"]), 1e-12);
+    let normal = Moments {
+        third: 0.0,
+        ..moments
+    }
+    .normal_power(z);
+    assert_relative(
+        "normal",
+        normal,
+        figure(&wanted["normal_approx_q95"]),
+        1e-12,
+    );
 }
 
 #[test]
@@ -162,8 +205,18 @@ fn bud_02_gamma_poisson_predictive_count() {
         assert_relative(&format!("P({k})"), got.probability(k as u64), p, 1e-12);
     }
     assert_relative("mean", got.mean(), figure(&wanted["mean"]), 1e-12);
-    assert_relative("variance", got.variance(), figure(&wanted["variance"]), 1e-12);
-    assert_relative("variance", part.moments().variance, figure(&wanted["variance"]), 1e-12);
+    assert_relative(
+        "variance",
+        got.variance(),
+        figure(&wanted["variance"]),
+        1e-12,
+    );
+    assert_relative(
+        "variance",
+        part.moments().variance,
+        figure(&wanted["variance"]),
+        1e-12,
+    );
     assert_eq!(got.quantile(0.95) as f64, figure(&wanted["q95"]));
 }
 
@@ -178,11 +231,16 @@ fn flb_01_total_cost_of_six_vehicles() {
         .iter()
         .map(|vehicle| {
             let costs = vehicle["cost"].as_object().unwrap();
-            let costs = costs.iter().map(|(cost, p)| (cost.parse().unwrap(), figure(p)));
+            let costs = costs
+                .iter()
+                .map(|(cost, p)| (cost.parse().unwrap(), figure(p)));
             (once(figure(&vehicle["q"])), Amounts::on_lattice(costs, 1.0))
         })
         .collect();
-    let parts: Vec<(Part, &Amounts)> = vehicles.iter().map(|(part, costs)| (*part, costs)).collect();
+    let parts: Vec<(Part, &Amounts)> = vehicles
+        .iter()
+        .map(|(part, costs)| (*part, costs))
+        .collect();
     let got = total(&parts);
     for (cost, p) in wanted["pmf"].as_object().unwrap() {
         let value = got.probability(cost.parse().unwrap());

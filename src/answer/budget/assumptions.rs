@@ -83,7 +83,11 @@ pub fn assumptions(
         ));
     }
     if let Some(rate) = question.rate_per_hour {
-        list.push(assumption("labour hour budgeted", words::number(rate), "stated"));
+        list.push(assumption(
+            "labour hour budgeted",
+            words::number(rate),
+            "stated",
+        ));
     }
     list
 }

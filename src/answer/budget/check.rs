@@ -86,6 +86,11 @@ pub fn check(pasts: Vec<Past>) -> Result<Option<BudgetCheck>> {
                     .to_string(),
             },
             Caveat {
+                id: "prices-move",
+                text: "Costs are compared in the prices of each period's first year, brought there with the inflation stated and no other."
+                    .to_string(),
+            },
+            Caveat {
                 id: "periods-overlap",
                 text: "Periods that overlap, or follow each other on the same vehicles, are not independent: ten cut-offs are less than ten \
                        trials."

@@ -114,7 +114,11 @@ fn amounts(
     families: &[Family],
     of: impl Fn(&Job) -> Option<f64>,
 ) -> Option<Amounts> {
-    let place = |job: &Job| families.iter().position(|f| Some(&f.id) == job.family.as_ref());
+    let place = |job: &Job| {
+        families
+            .iter()
+            .position(|f| Some(&f.id) == job.family.as_ref())
+    };
     let known: Vec<(Option<usize>, f64)> = jobs
         .iter()
         .filter_map(|job| Some((place(job), of(job)?)))
@@ -238,7 +242,11 @@ fn family_rows(input: &Input, made: &Made, has: Has) -> Vec<FamilyOutlook> {
     rows
 }
 
-fn central(mut draws: Vec<f64>, value: impl Fn(&[f64]) -> f64, show: impl Fn(f64) -> f64) -> Estimate {
+fn central(
+    mut draws: Vec<f64>,
+    value: impl Fn(&[f64]) -> f64,
+    show: impl Fn(f64) -> f64,
+) -> Estimate {
     draws.sort_by(f64::total_cmp);
     Estimate {
         value: show(value(&draws)),
@@ -251,13 +259,17 @@ fn central(mut draws: Vec<f64>, value: impl Fn(&[f64]) -> f64, show: impl Fn(f64
 
 fn cost_per_repair(made: &Made, family: usize, money: Money) -> Estimate {
     let draws = made.forecast.expectations.iter();
-    let draws: Vec<f64> = draws.filter_map(|d| Some(d.get(family)?.cost.mean)).collect();
+    let draws: Vec<f64> = draws
+        .filter_map(|d| Some(d.get(family)?.cost.mean))
+        .collect();
     let mean = |list: &[f64]| list.iter().sum::<f64>() / (list.len() as f64).max(1.0);
     central(draws, mean, |x| money.major(x))
 }
 
 fn shape(draws: &[Draw], family: usize) -> Estimate {
-    let shapes = draws.iter().filter_map(|d| Some(d.lives.get(family)?.shape));
+    let shapes = draws
+        .iter()
+        .filter_map(|d| Some(d.lives.get(family)?.shape));
     central(shapes.collect(), |list| quantile(list, 0.5), |x| x)
 }
 

@@ -24,7 +24,9 @@ pub fn drivers(expectations: &[Vec<Expectation>], families: &[String], costs: bo
     for (i, family) in families.iter().enumerate() {
         let draws = of(i);
         let mean_cost = draws.iter().map(|e| cost(e).mean).sum::<f64>() / n;
-        let within = draws.iter().map(|e| Moments::of_total(e.count, cost(e)).variance);
+        let within = draws
+            .iter()
+            .map(|e| Moments::of_total(e.count, cost(e)).variance);
         let chance = within.sum::<f64>() / n;
         let totals: Vec<f64> = draws.iter().map(|e| e.count.mean * cost(e).mean).collect();
         let counts: Vec<f64> = draws.iter().map(|e| e.count.mean * mean_cost).collect();

@@ -257,11 +257,17 @@ mod tests {
         let by_family = hazards(&cells, &draw, 3, 1.0);
         for (family, hazard) in by_family.iter().enumerate() {
             let of = |repaired: bool| -> f64 {
-                let own = units.iter().filter(|u| u.family == family && u.repaired == repaired);
+                let own = units
+                    .iter()
+                    .filter(|u| u.family == family && u.repaired == repaired);
                 own.map(of_unit).sum()
             };
             let (mean, _) = hazard.fresh.mean_and_variance();
-            assert!((mean / of(false) - 1.0).abs() < 2e-3, "{family}: {mean} {}", of(false));
+            assert!(
+                (mean / of(false) - 1.0).abs() < 2e-3,
+                "{family}: {mean} {}",
+                of(false)
+            );
             assert!((hazard.repaired / of(true) - 1.0).abs() < 2e-3, "{family}");
         }
         let total: f64 = shares.iter().flatten().map(|(_, share)| share).sum();

@@ -148,7 +148,8 @@ pub fn forecast(setting: &Setting, generator: &mut ChaCha8Rng) -> Forecast {
         first: 0,
         probabilities: vec![1.0],
     };
-    let mix = |list: &[Distribution]| Distribution::mixture(list).unwrap_or_else(|| nothing.clone());
+    let mix =
+        |list: &[Distribution]| Distribution::mixture(list).unwrap_or_else(|| nothing.clone());
     Forecast {
         total: mix(&totals),
         by_family: by_family.iter().map(|list| mix(list)).collect(),

@@ -117,7 +117,9 @@ fn most_frequent(lines: &[Line]) -> Option<String> {
             *counts.entry(currency).or_default() += 1;
         }
     }
-    let best = counts.iter().max_by_key(|(code, n)| (**n, std::cmp::Reverse(**code)));
+    let best = counts
+        .iter()
+        .max_by_key(|(code, n)| (**n, std::cmp::Reverse(**code)));
     best.map(|(code, _)| (*code).to_owned())
 }
 
@@ -282,7 +284,13 @@ mod tests {
             line("a", "2", 20, "head_replace", Some(50_000)),
             line("a", "3", 90, "head_repair", Some(70_000)),
         ];
-        let jobs = jobs(&lines, &Prices { inflation: 0.0, ..prices() });
+        let jobs = jobs(
+            &lines,
+            &Prices {
+                inflation: 0.0,
+                ..prices()
+            },
+        );
         let costs: Vec<f64> = jobs.list.iter().filter_map(|j| j.cost).collect();
         assert_eq!(costs, [150_000.0, 70_000.0]);
         assert_eq!(jobs.list[0].work, Work::Head);

@@ -58,7 +58,9 @@ pub fn model(
         .iter()
         .zip(families)
         .map(|(life, family)| {
-            let own = stretches.iter().filter(|s| s.family.as_ref() == Some(&family.id));
+            let own = stretches
+                .iter()
+                .filter(|s| s.family.as_ref() == Some(&family.id));
             own.map(|s| life.hazard_between(s.from_m as f64, s.to_m as f64))
                 .sum::<f64>()
         })

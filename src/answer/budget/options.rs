@@ -20,6 +20,8 @@ use crate::stats::pooled_weibull::Draw;
 /// What is stated, in minor units and metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stated {
+    /// Cost of a repair.
+    pub repair_cost: Option<f64>,
     /// Cost of a head replacement.
     pub head_cost: Option<f64>,
     /// Cost of an engine replacement.
@@ -140,7 +142,7 @@ impl Price {
         let own = engines.jobs.iter().filter(|job| job.work == work);
         let costs: Vec<f64> = own.filter_map(|job| job.cost).collect();
         let stated = match work {
-            Work::Repair => None,
+            Work::Repair => engines.stated.repair_cost,
             Work::Head => engines.stated.head_cost,
             Work::Engine => engines.stated.engine_cost,
         };
@@ -197,10 +199,11 @@ impl Plan<'_> {
         };
         let money = engines.money;
         let thousand = engines.distance.from_metres(engines.stated.keep_m) / 1000.0;
-        let cheaper = (work != Work::Repair && !totals.is_empty() && !repair.is_empty()).then(|| {
-            let less = totals.iter().zip(repair).filter(|(a, b)| a < b).count();
-            less as f64 / totals.len() as f64
-        });
+        let cheaper =
+            (work != Work::Repair && !totals.is_empty() && !repair.is_empty()).then(|| {
+                let less = totals.iter().zip(repair).filter(|(a, b)| a < b).count();
+                less as f64 / totals.len() as f64
+            });
         RepairOption {
             option,
             title: title.to_string(),
@@ -244,9 +247,8 @@ fn break_even(
     draws: &[&Draw],
     prices: &[Price; 3],
 ) -> Option<i64> {
-    let mean = |list: &[f64]| {
-        (!list.is_empty()).then(|| list.iter().sum::<f64>() / list.len() as f64)
-    };
+    let mean =
+        |list: &[f64]| (!list.is_empty()).then(|| list.iter().sum::<f64>() / list.len() as f64);
     let price = |work: Work| {
         let works = [Work::Repair, Work::Head, Work::Engine];
         let place = works.iter().position(|w| *w == work)?;

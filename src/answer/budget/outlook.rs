@@ -1,6 +1,6 @@
 //! Distributions and simulated years as expected values and ranges.
 
-use super::forecast::{Forecast, Year};
+use super::forecast::{Expectation, Forecast, Year};
 use super::types::{Expected, Outlook, Range, Reserve};
 use crate::stats::aggregate::Distribution;
 
@@ -117,20 +117,34 @@ pub fn outlook(
         forecast.years.iter().map(|year| pick(of(year))).collect()
     };
     let money = has.money;
+    let mut cost = has
+        .costs
+        .then(|| of_samples(samples(|y| &y.costs), |x| money.major(x)));
+    if let Some(cost) = &mut cost {
+        cost.expected = money.major(expected_cost(forecast, family));
+    }
     Outlook {
         units,
         planned_m,
         count: of_distribution(distribution),
         most_likely: distribution.mode(),
         none: distribution.probability(0),
-        cost: has
-            .costs
-            .then(|| of_samples(samples(|y| &y.costs), |x| money.major(x))),
+        cost,
         reserve: has
             .costs
             .then(|| reserve(samples(|y| &y.costs), has.confidence, money)),
         downtime_days: has.days.then(|| of_samples(samples(|y| &y.days), |x| x)),
     }
+}
+
+/// The expected cost, from the draws and not from the simulated years, so that families and units add up to it.
+fn expected_cost(forecast: &Forecast, family: Option<usize>) -> f64 {
+    let of = |e: &Expectation| e.count.mean * e.cost.mean;
+    let draws = forecast.expectations.iter().map(|draw| match family {
+        Some(i) => draw.get(i).map_or(0.0, of),
+        None => draw.iter().map(of).sum(),
+    });
+    draws.sum::<f64>() / (forecast.expectations.len() as f64).max(1.0)
 }
 
 #[cfg(test)]
@@ -140,8 +154,14 @@ mod tests {
     #[test]
     fn quantiles_are_values_that_happened() {
         let sorted: Vec<f64> = (1..=10).map(f64::from).collect();
-        assert_eq!((quantile(&sorted, 0.1), quantile(&sorted, 0.11)), (1.0, 2.0));
-        assert_eq!((quantile(&sorted, 1.0), quantile(&sorted, 0.0)), (10.0, 1.0));
+        assert_eq!(
+            (quantile(&sorted, 0.1), quantile(&sorted, 0.11)),
+            (1.0, 2.0)
+        );
+        assert_eq!(
+            (quantile(&sorted, 1.0), quantile(&sorted, 0.0)),
+            (10.0, 1.0)
+        );
         assert_eq!(quantile(&[], 0.5), 0.0);
     }
 

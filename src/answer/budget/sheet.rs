@@ -29,7 +29,10 @@ impl Answer for Budget {
         }
         grids.push(assumption_grid(&self.assumptions));
         Sheet {
-            title: format!("How many repairs, and what will they cost? ({})", self.question.repairs),
+            title: format!(
+                "How many repairs, and what will they cost? ({})",
+                self.question.repairs
+            ),
             basis: self.question.lines(),
             verdict: self.verdict.clone(),
             grids,
@@ -142,9 +145,12 @@ impl Budget {
             Show::Quantity,
             move |r| Cell::Number(unit.from_metres(r.outlook.planned_m)),
         );
-        expected(&mut columns, "repairs", "repairs", 0.8, |r| Some(&r.outlook.count));
+        expected(&mut columns, "repairs", "repairs", 0.8, |r| {
+            Some(&r.outlook.count)
+        });
         columns.add("none", "chance of none", Show::Percent, |r| {
-            Cell::Number(r.outlook.none)
+            // A chance of one in ten thousand is no chance to plan with; JSON has every digit.
+            Cell::Number((1e4 * r.outlook.none).round() / 1e4)
         });
         let money = self.question.money();
         if self.total.cost.is_some() {
@@ -212,9 +218,15 @@ impl Budget {
         columns.add("repaired", "repaired before", Show::Text, |r| {
             Cell::Text(if r.repaired { "yes" } else { "no" }.to_string())
         });
-        columns.add("reason", "why", Show::Text, |r| Cell::Text(r.reason.clone()));
+        columns.add("reason", "why", Show::Text, |r| {
+            Cell::Text(r.reason.clone())
+        });
         let title = if self.units.len() > rows.len() {
-            format!("Look at these first: {} of {} units", rows.len(), self.units.len())
+            format!(
+                "Look at these first: {} of {} units",
+                rows.len(),
+                self.units.len()
+            )
         } else {
             "Unit by unit, the one to look at first on top".to_string()
         };
@@ -241,17 +253,18 @@ impl Budget {
     fn driver_grid(&self) -> Grid {
         let title = |id: &str| -> String {
             let family = self.families.iter().find(|f| f.family == id);
-            family.map_or_else(
-                || "what families share".to_string(),
-                |f| f.title.clone(),
-            )
+            family.map_or_else(|| "what families share".to_string(), |f| f.title.clone())
         };
         let mut columns: Columns<'_, Driver> = Columns::default();
         columns.add("family", "engine family", Show::Text, move |r| {
             Cell::Text(title(&r.family))
         });
         for (id, heading, take) in [
-            ("share", "of the spread", (|r| r.share) as fn(&Driver) -> f64),
+            (
+                "share",
+                "of the spread",
+                (|r| r.share) as fn(&Driver) -> f64,
+            ),
             ("chance", "chance", |r| r.chance),
             ("few_failures", "few failures", |r| r.few_failures),
             ("few_costs", "few costs", |r| r.few_costs),
@@ -267,12 +280,16 @@ impl Budget {
         columns.add("option", "what is done", Show::Text, |r| {
             Cell::Text(r.title.clone())
         });
-        columns.add("jobs", "jobs recorded", Show::Count, |r| Cell::Whole(r.jobs as i64));
+        columns.add("jobs", "jobs recorded", Show::Count, |r| {
+            Cell::Whole(r.jobs as i64)
+        });
         columns.add("cost_from", "cost from", Show::Text, |r| {
             Cell::Text(r.cost_from.to_string())
         });
         let estimates: [(&str, String, fn(&RepairOption) -> Option<&Estimate>); 3] = [
-            ("cost", format!("cost ({})", self.question.money()), |r| r.cost.as_ref()),
+            ("cost", format!("cost ({})", self.question.money()), |r| {
+                r.cost.as_ref()
+            }),
             ("further_repairs", "further repairs".to_string(), |r| {
                 r.further_repairs.as_ref()
             }),
@@ -291,7 +308,9 @@ impl Budget {
             Show::Quantity,
             move |r| number(r.break_even_m.map(|m| unit.from_metres(m))),
         );
-        columns.add("cheaper", "chance it is cheaper", Show::Percent, |r| number(r.cheaper));
+        columns.add("cheaper", "chance it is cheaper", Show::Percent, |r| {
+            number(r.cheaper)
+        });
         columns.grid(
             "options",
             "Repair against replacement, for the average engine of the roster (80 % intervals)",
@@ -312,13 +331,21 @@ fn bad_grid(rows: &[BadRow]) -> Grid {
     ] {
         columns.add(id, id, Show::Text, move |r| Cell::Text(take(r).clone()));
     }
-    columns.grid("bad_rows", "Rows of the roster that are in no number here", rows)
+    columns.grid(
+        "bad_rows",
+        "Rows of the roster that are in no number here",
+        rows,
+    )
 }
 
 fn assumption_grid(rows: &[Assumption]) -> Grid {
     let mut columns: Columns<'_, Assumption> = Columns::default();
-    columns.add("what", "assumed", Show::Text, |r| Cell::Text(r.what.clone()));
-    columns.add("value", "value", Show::Text, |r| Cell::Text(r.value.clone()));
+    columns.add("what", "assumed", Show::Text, |r| {
+        Cell::Text(r.what.clone())
+    });
+    columns.add("value", "value", Show::Text, |r| {
+        Cell::Text(r.value.clone())
+    });
     columns.add("source", "from", Show::Text, |r| {
         Cell::Text(r.source.to_string())
     });
@@ -331,9 +358,13 @@ impl Answer for BudgetCheck {
     fn sheet(&self) -> Sheet {
         let unit = self.question.distance_unit();
         let mut columns: Columns<'_, CheckRow> = Columns::default();
-        columns.add("cut_off", "known up to", Show::Day, |r| Cell::Day(r.cut_off));
+        columns.add("cut_off", "known up to", Show::Day, |r| {
+            Cell::Day(r.cut_off)
+        });
         columns.add("until", "checked to", Show::Day, |r| Cell::Day(r.until));
-        columns.add("units", "engines", Show::Count, |r| Cell::Whole(r.units as i64));
+        columns.add("units", "engines", Show::Count, |r| {
+            Cell::Whole(r.units as i64)
+        });
         columns.add(
             "driven",
             distance_heading("driven", unit),
@@ -343,7 +374,9 @@ impl Answer for BudgetCheck {
         columns.add("failures_known", "failures known", Show::Count, |r| {
             Cell::Whole(r.failures_known as i64)
         });
-        expected(&mut columns, "repairs", "repairs expected", 0.8, |r| Some(&r.count));
+        expected(&mut columns, "repairs", "repairs expected", 0.8, |r| {
+            Some(&r.count)
+        });
         columns.add("observed", "repairs seen", Show::Count, |r| {
             Cell::Whole(r.observed as i64)
         });

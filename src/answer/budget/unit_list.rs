@@ -66,17 +66,20 @@ pub struct Lists<'a> {
 
 /// Every unit, the one with the highest expected cost (or chance) first.
 pub fn list(lists: &Lists) -> Vec<UnitOutlook> {
-    let costs: Vec<f64> = (0..lists.families.len()).map(|i| mean_cost(lists, i)).collect();
+    let costs: Vec<f64> = (0..lists.families.len())
+        .map(|i| mean_cost(lists, i))
+        .collect();
     let fleet = Fleet::of(lists);
     let mut rows: Vec<(f64, UnitOutlook)> = lists
         .units
         .iter()
         .zip(lists.shares)
         .map(|(unit, shares)| {
-            let (probability, expected) = shares.iter().fold((0.0, 0.0), |(p, e), (cell, share)| {
-                let (chance, count) = lists.chances.get(*cell).copied().unwrap_or_default();
-                (p + share * chance, e + share * count)
-            });
+            let (probability, expected) =
+                shares.iter().fold((0.0, 0.0), |(p, e), (cell, share)| {
+                    let (chance, count) = lists.chances.get(*cell).copied().unwrap_or_default();
+                    (p + share * chance, e + share * count)
+                });
             let cost = expected * costs.get(unit.family).copied().unwrap_or(0.0);
             let family = lists.families.get(unit.family);
             let row = UnitOutlook {
@@ -86,7 +89,11 @@ pub fn list(lists: &Lists) -> Vec<UnitOutlook> {
                 family: family.map_or_else(String::new, |f| f.id.clone()),
                 start_m: unit.start_m,
                 planned_m: unit.planned_m,
-                planned_from: if unit.is_planned { "roster" } else { "own pace" },
+                planned_from: if unit.is_planned {
+                    "roster"
+                } else {
+                    "own pace"
+                },
                 probability,
                 expected,
                 cost: lists.costs.then(|| lists.money.major(cost)),
@@ -140,7 +147,8 @@ impl Fleet {
             return String::new();
         };
         let (start, planned) = (unit.start_m as f64, unit.planned_m as f64);
-        let hazard = |life: &Life, start: f64, planned: f64| life.hazard_between(start, start + planned);
+        let hazard =
+            |life: &Life, start: f64, planned: f64| life.hazard_between(start, start + planned);
         let own = hazard(life, start, planned);
         let all = self.present.iter().filter_map(|i| self.lives.get(*i));
         let others = all.map(|l| hazard(l, start, planned)).sum::<f64>()
@@ -162,17 +170,30 @@ impl Fleet {
             (own / others, "its engine family fails early".to_string()),
         ];
         if unit.repaired {
-            reasons.push((repeat, "repaired before, and such engines come back".to_string()));
+            reasons.push((
+                repeat,
+                "repaired before, and such engines come back".to_string(),
+            ));
         }
+        let longest = lists
+            .families
+            .get(unit.family)
+            .and_then(|f| f.lives.table.last_exit());
+        let beyond = longest.is_some_and(|longest| start > longest);
         reasons.retain(|(factor, _)| factor.is_finite() && *factor > NOTABLE);
         reasons.sort_by(|a, b| b.0.total_cmp(&a.0));
-        if reasons.is_empty() {
-            return "nothing unusual".to_string();
-        }
-        let words: Vec<String> = reasons
+        let mut words: Vec<String> = reasons
             .into_iter()
-            .map(|(factor, text)| format!("{text}: x {}", words::number((factor * 10.0).round() / 10.0)))
+            .map(|(factor, text)| format!("{text}: x {factor:.1}"))
             .collect();
+        if beyond {
+            words.push(
+                "further than any engine of its family on record: check the odometer".to_string(),
+            );
+        }
+        if words.is_empty() {
+            words.push("nothing unusual".to_string());
+        }
         words.join("; ")
     }
 }

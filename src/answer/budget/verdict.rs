@@ -62,7 +62,11 @@ fn small_fleet(answer: &Budget) -> Option<String> {
 
 /// What the spread comes from.
 fn biggest(answer: &Budget) -> Option<String> {
-    let few: f64 = answer.drivers.iter().map(|d| d.few_failures + d.few_costs).sum();
+    let few: f64 = answer
+        .drivers
+        .iter()
+        .map(|d| d.few_failures + d.few_costs)
+        .sum();
     let first = answer.drivers.iter().find(|d| d.family != "all")?;
     let title = answer
         .families
@@ -70,7 +74,7 @@ fn biggest(answer: &Budget) -> Option<String> {
         .find(|f| f.family == first.family)
         .map_or(first.family.as_str(), |f| f.title.as_str());
     Some(format!(
-        "{} makes {} of the spread; {} of all spread is few records, the rest is chance that no record takes away.",
+        "{} makes {} of the spread. {} of all spread is few records; the rest is chance that no record takes away.",
         title,
         words::percent(first.share),
         words::percent(few),
@@ -83,12 +87,18 @@ fn range(expected: &Expected, show: impl Fn(f64) -> String) -> String {
         .ranges
         .iter()
         .find(|r| r.level == 0.8)
-        .map_or_else(String::new, |r| format!("{} to {}", show(r.lower), show(r.upper)))
+        .map_or_else(String::new, |r| {
+            format!("{} to {}", show(r.lower), show(r.upper))
+        })
 }
 
 /// An amount to three digits, thousands in groups.
 pub fn amount(x: f64) -> String {
-    let magnitude = if x.abs() >= 1.0 { x.abs().log10().floor() } else { 0.0 };
+    let magnitude = if x.abs() >= 1.0 {
+        x.abs().log10().floor()
+    } else {
+        0.0
+    };
     let unit = 10f64.powf((magnitude - 2.0).max(0.0));
     let rounded = (x / unit).round() * unit;
     let digits = format!("{rounded:.0}");

@@ -52,7 +52,12 @@ pub struct BudgetArgs {
     #[arg(long, value_name = "YEAR", help_heading = "Money")]
     price_year: Option<i64>,
     /// Yearly inflation that brings older prices to that year, such as 0.03
-    #[arg(long, value_name = "SHARE", default_value_t = 0.0, help_heading = "Money")]
+    #[arg(
+        long,
+        value_name = "SHARE",
+        default_value_t = 0.0,
+        help_heading = "Money"
+    )]
     inflation: f64,
     /// Rate per labour hour to budget with, in major units
     #[arg(long, value_name = "RATE", help_heading = "Money")]
@@ -68,6 +73,9 @@ pub struct BudgetArgs {
         help_heading = "Money"
     )]
     confidence: f64,
+    /// Cost of a repair, instead of the recorded ones, in the comparison with replacement
+    #[arg(long, value_name = "COST", help_heading = "Replacement")]
+    repair_cost: Option<f64>,
     /// Cost of a head replacement, instead of the recorded ones
     #[arg(long, value_name = "COST", help_heading = "Replacement")]
     head_cost: Option<f64>,
@@ -147,15 +155,16 @@ impl Subcommand for BudgetArgs {
 
 impl BudgetArgs {
     fn plan(&self, catalog: &crate::domain::catalog::Catalog) -> Result<Plan> {
-        let share = |name: &str, value: f64, range: std::ops::RangeInclusive<f64>, way_out: &str| {
-            if range.contains(&value) {
-                return Ok(value);
-            }
-            Err(Problem::usage("out of range")
-                .field(name)
-                .value(value.to_string())
-                .remedy(way_out))
-        };
+        let share =
+            |name: &str, value: f64, range: std::ops::RangeInclusive<f64>, way_out: &str| {
+                if range.contains(&value) {
+                    return Ok(value);
+                }
+                Err(Problem::usage("out of range")
+                    .field(name)
+                    .value(value.to_string())
+                    .remedy(way_out))
+            };
         let amount = |name: &str, value: Option<f64>| match value {
             Some(x) if !(x >= 0.0 && x.is_finite()) => Err(Problem::usage("not an amount")
                 .field(name)
@@ -182,15 +191,30 @@ impl BudgetArgs {
             causes: plan::causes(&self.repairs, catalog)?,
             from: self.from,
             months: self.months,
-            currency: self.currency.as_deref().map(plan::currency_code).transpose()?,
+            currency: self
+                .currency
+                .as_deref()
+                .map(plan::currency_code)
+                .transpose()?,
             price_year: self.price_year,
-            inflation: share("--inflation", self.inflation, -0.5..=1.0, "write 0.03 for 3 % a year")?,
+            inflation: share(
+                "--inflation",
+                self.inflation,
+                -0.5..=1.0,
+                "write 0.03 for 3 % a year",
+            )?,
             rate_per_hour: amount("--rate-per-hour", self.rate_per_hour)?,
             recorded_rate: amount("--recorded-rate", self.recorded_rate)?,
+            repair_cost: amount("--repair-cost", self.repair_cost)?,
             head_cost: amount("--head-cost", self.head_cost)?,
             engine_cost: amount("--engine-cost", self.engine_cost)?,
             keep_m,
-            confidence: share("--confidence", self.confidence, 0.5..=0.999, "write 0.9 for 90 %")?,
+            confidence: share(
+                "--confidence",
+                self.confidence,
+                0.5..=0.999,
+                "write 0.9 for 90 %",
+            )?,
             seed: self.seed,
             draws: self.draws as usize,
             units,

@@ -15,7 +15,7 @@ use crate::answer::budget::types::{BadRow, BudgetQuestion};
 use crate::answer::budget::{Budget, BudgetCheck, Input, answer, check};
 use crate::answer::parts::Evidence;
 use crate::cli::question::Asked;
-use crate::ingest::cell::currency;
+use crate::domain::currency;
 use crate::domain::day::Day;
 use crate::domain::problem::{Problem, Result};
 use crate::ingest::mapping::code_list::Names;
@@ -159,7 +159,11 @@ fn families(
             lives,
         })
         .collect();
-    let place = |id: &str| families.binary_search_by(|f| f.id.as_str().cmp(id)).unwrap_or(0);
+    let place = |id: &str| {
+        families
+            .binary_search_by(|f| f.id.as_str().cmp(id))
+            .unwrap_or(0)
+    };
     let units = units
         .into_iter()
         .map(|(family, unit)| Unit {
@@ -199,8 +203,11 @@ pub fn budget(asked: &mut Asked, plan: &Plan, roster: Roster) -> Result<Budget> 
         days: i64::from(until.0) - i64::from(question.from.0),
         distance: plan.units.distance(),
     };
-    let vehicles: Vec<Option<String>> =
-        roster.units.iter().map(|u| Some(u.vehicle.clone())).collect();
+    let vehicles: Vec<Option<String>> = roster
+        .units
+        .iter()
+        .map(|u| Some(u.vehicle.clone()))
+        .collect();
     let known = tally::units::tally(&mut asked.engine, &records.ask, &vehicles)?;
     let (units, mut bad) = placed(&roster.units, &known, period);
     bad.extend(roster.bad.into_iter().map(place::unread));
@@ -244,10 +251,12 @@ fn past(asked: &mut Asked, plan: &Plan, cut_off: Day) -> Result<Past> {
     let mut records = records(asked, &plan, Some(cut_off))?;
     let driven = tally::driven::tally(&mut asked.engine, &records.ask, cut_off, until)?;
     if until <= cut_off || driven.is_empty() {
-        return Err(Problem::data("nothing is recorded after this day to check a budget with")
-            .field("--check")
-            .value(cut_off.to_string())
-            .remedy("choose a day before the last records, after the first ones"));
+        return Err(
+            Problem::data("nothing is recorded after this day to check a budget with")
+                .field("--check")
+                .value(cut_off.to_string())
+                .remedy("choose a day before the last records, after the first ones"),
+        );
     }
     let later = BudgetAsk {
         last_day: until,
@@ -265,7 +274,11 @@ fn past(asked: &mut Asked, plan: &Plan, cut_off: Day) -> Result<Past> {
     Ok(Past {
         cut_off,
         until,
-        observed: driven.iter().filter(|d| d.family.is_some()).map(|d| d.failures).sum(),
+        observed: driven
+            .iter()
+            .filter(|d| d.family.is_some())
+            .map(|d| d.failures)
+            .sum(),
         mean_cost: mean_cost(&came),
         input: input(asked, &plan, records, units, Vec::new())?,
     })

@@ -85,12 +85,15 @@ pub fn place(
             "fill the column of the odometer",
         ));
     };
-    let paced = known.and_then(|k| k.pace).map(|(m, days)| driven(m, days, period.days));
+    let paced = known
+        .and_then(|k| k.pace)
+        .map(|(m, days)| driven(m, days, period.days));
     let Some(planned_m) = unit.planned_m.or(paced) else {
         return Err(bad(
             "planned_distance",
             String::new(),
-            "The planned distance is unknown, and the records show no pace to estimate it from.".to_string(),
+            "The planned distance is unknown, and the records show no pace to estimate it from."
+                .to_string(),
             "fill the column of the planned distance; 0 if the unit will stand still",
         ));
     };
@@ -117,9 +120,11 @@ fn start(unit: &RosterUnit, known: Option<&Known>, period: Period) -> Option<i64
     let position = k.position_m.unwrap_or(k.odometer_m);
     let since = match (unit.odometer_m, k.last_day, k.pace) {
         (Some(now), ..) => now - k.odometer_m,
-        (None, Some(day), Some((m, days))) => {
-            driven(m, days, (i64::from(period.from.0) - i64::from(day.0)).max(0))
-        }
+        (None, Some(day), Some((m, days))) => driven(
+            m,
+            days,
+            (i64::from(period.from.0) - i64::from(day.0)).max(0),
+        ),
         _ => 0,
     };
     Some(position + since)
@@ -194,7 +199,9 @@ mod tests {
 
     #[test]
     fn what_cannot_be_is_told_by_row() {
-        let field = |unit: RosterUnit, known: Option<&Known>| place(&unit, known, PERIOD).unwrap_err().field;
+        let field = |unit: RosterUnit, known: Option<&Known>| {
+            place(&unit, known, PERIOD).unwrap_err().field
+        };
         let below = RosterUnit {
             odometer_m: Some(109_999_999),
             ..unit()

@@ -5,7 +5,7 @@ use crate::answer::budget::options::Stated;
 use crate::answer::budget::types::BudgetQuestion;
 use crate::cli::question::Asked;
 use crate::domain::catalog::{Catalog, HeadOff, Kind};
-use crate::ingest::cell::currency;
+use crate::domain::currency;
 use crate::domain::day::Day;
 use crate::domain::distance::UnitSystem;
 use crate::domain::problem::{Problem, Result};
@@ -31,6 +31,8 @@ pub struct Plan {
     pub rate_per_hour: Option<f64>,
     /// Rate per labour hour that recorded costs hold, in major units.
     pub recorded_rate: Option<f64>,
+    /// Cost of a repair in the comparison with replacement, in major units.
+    pub repair_cost: Option<f64>,
     /// Cost of a head replacement, in major units.
     pub head_cost: Option<f64>,
     /// Cost of an engine replacement, in major units.
@@ -63,6 +65,7 @@ impl Plan {
             inflation: 0.0,
             rate_per_hour: None,
             recorded_rate: None,
+            repair_cost: None,
             head_cost: None,
             engine_cost: None,
             keep_m: KEPT_M,
@@ -119,6 +122,7 @@ impl Plan {
     /// What is stated for the comparison of repair and replacement.
     pub fn stated(&self, bottom_end: f64, minor: f64) -> Stated {
         Stated {
+            repair_cost: self.repair_cost.map(|x| x * minor),
             head_cost: self.head_cost.map(|x| x * minor),
             engine_cost: self.engine_cost.map(|x| x * minor),
             keep_m: self.keep_m,

@@ -28,9 +28,11 @@ pub fn mapping_for(
         if mapping.is_roster() {
             return Ok(mapping);
         }
-        return Err(Problem::data("this mapping is for exports and not for a roster")
-            .file(named)
-            .remedy("write into = \"roster\" in its only [[table]]"));
+        return Err(
+            Problem::data("this mapping is for exports and not for a roster")
+                .file(named)
+                .remedy("write into = \"roster\" in its only [[table]]"),
+        );
     }
     let places = Places::look(&[file.to_path_buf()], &[])?;
     for beside in &places.mappings {

@@ -34,16 +34,18 @@ pub fn mapping(header: &[String], source: &str, unit: DistanceUnit) -> Result<St
     let mut filled: Vec<(&str, &str)> = Vec::new();
     for name in header {
         let form = normal_form(name);
-        let Some((_, field, kind)) = COLUMNS.iter().find(|(known, ..)| normal_form(known) == form)
+        let Some((_, field, kind)) = COLUMNS
+            .iter()
+            .find(|(known, ..)| normal_form(known) == form)
         else {
             continue;
         };
         if let Some((_, other)) = filled.iter().find(|(f, _)| f == field) {
-            return Err(
-                Problem::data(format!("the columns {other:?} and {name:?} both tell the {field}"))
-                    .field(name)
-                    .remedy("take one of them out, or write a mapping file for the roster"),
-            );
+            return Err(Problem::data(format!(
+                "the columns {other:?} and {name:?} both tell the {field}"
+            ))
+            .field(name)
+            .remedy("take one of them out, or write a mapping file for the roster"));
         }
         filled.push((field, name));
         let column = toml::Value::String(name.clone());
@@ -79,7 +81,13 @@ mod tests {
 
     #[test]
     fn plain_names_are_understood() {
-        let names = header(&["Unit", "Engine_Family", "odometer-km", "Planned mi", "driver"]);
+        let names = header(&[
+            "Unit",
+            "Engine_Family",
+            "odometer-km",
+            "Planned mi",
+            "driver",
+        ]);
         let text = mapping(&names, "north", DistanceUnit::Kilometre).unwrap();
         for line in [
             "vehicle = { column = \"Unit\", kind = \"unit\" }",

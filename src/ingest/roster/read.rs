@@ -112,7 +112,11 @@ fn unit(
         ));
     }
     let family = row.text(row.value("engine_family"));
-    if family.is_empty() && row.flags().any(|f| matches!(f, Flag::EngineUnknown | Flag::EngineAmbiguous)) {
+    if family.is_empty()
+        && row
+            .flags()
+            .any(|f| matches!(f, Flag::EngineUnknown | Flag::EngineAmbiguous))
+    {
         return Err(bad(
             "engine",
             text(columns.engine),

@@ -126,10 +126,7 @@ mod tests {
             let back = z.ln_1p().exp() - Complex::ONE;
             assert!((back - z).abs() < 1e-15, "{z:?}");
         }
-        let tiny = Complex {
-            re: 1e-17,
-            im: 0.0,
-        };
+        let tiny = Complex { re: 1e-17, im: 0.0 };
         assert_eq!(tiny.ln_1p().re, 1e-17);
     }
 

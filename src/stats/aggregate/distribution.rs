@@ -90,7 +90,11 @@ impl Distribution {
             if probabilities.len() < length {
                 probabilities.resize(length, 0.0);
             }
-            for (sum, p) in probabilities.iter_mut().skip(shift).zip(&part.probabilities) {
+            for (sum, p) in probabilities
+                .iter_mut()
+                .skip(shift)
+                .zip(&part.probabilities)
+            {
                 *sum += share * p;
             }
         }
@@ -111,10 +115,16 @@ mod tests {
             first: 2,
             probabilities: vec![0.25, 0.5, 0.25],
         };
-        assert_eq!((d.quantile(0.25), d.quantile(0.26), d.quantile(1.0)), (2, 3, 4));
+        assert_eq!(
+            (d.quantile(0.25), d.quantile(0.26), d.quantile(1.0)),
+            (2, 3, 4)
+        );
         assert_eq!((d.mode(), d.range(0.5)), (3, (2, 3)));
         assert_eq!((d.mean(), d.variance(), d.excess(2)), (3.0, 0.5, 1.0));
-        assert_eq!((d.probability(1), d.probability(4), d.probability(5)), (0.0, 0.25, 0.0));
+        assert_eq!(
+            (d.probability(1), d.probability(4), d.probability(5)),
+            (0.0, 0.25, 0.0)
+        );
     }
 
     #[test]
@@ -124,7 +134,10 @@ mod tests {
             probabilities: vec![1.0],
         };
         let mixed = Distribution::mixture(&[one(3), one(1), one(3), one(4)]).unwrap();
-        assert_eq!((mixed.first, mixed.probabilities), (1, vec![0.25, 0.0, 0.5, 0.25]));
+        assert_eq!(
+            (mixed.first, mixed.probabilities),
+            (1, vec![0.25, 0.0, 0.5, 0.25])
+        );
         assert_eq!(Distribution::mixture(&[]), None);
     }
 }

@@ -15,7 +15,12 @@ impl Moments {
     /// Of values with weights that sum to 1.
     pub fn of(values: impl Iterator<Item = (f64, f64)> + Clone) -> Self {
         let mean: f64 = values.clone().map(|(x, w)| w * x).sum();
-        let about = |power| values.clone().map(|(x, w)| w * (x - mean).powi(power)).sum();
+        let about = |power| {
+            values
+                .clone()
+                .map(|(x, w)| w * (x - mean).powi(power))
+                .sum()
+        };
         Self {
             mean,
             variance: about(2),

@@ -115,8 +115,7 @@ fn moments(hazard: f64, repeat: f64) -> (f64, f64) {
     let q = -(-hazard).exp_m1();
     let again = hazard - q;
     let mean = q + repeat * again;
-    let pairs =
-        2.0 * repeat * again + repeat * repeat * (hazard * hazard - 2.0 * hazard + 2.0 * q);
+    let pairs = 2.0 * repeat * again + repeat * repeat * (hazard * hazard - 2.0 * hazard + 2.0 * q);
     (mean, pairs + mean - mean * mean)
 }
 
@@ -139,7 +138,9 @@ fn cumulant_series(repeat: f64) -> ([f64; TERMS], [f64; TERMS]) {
     let mut variance = [0.0; TERMS];
     for (k, v) in variance.iter_mut().enumerate() {
         let products: f64 = (0..k)
-            .map(|j| mean.get(j).copied().unwrap_or(0.0) * mean.get(k - 1 - j).copied().unwrap_or(0.0))
+            .map(|j| {
+                mean.get(j).copied().unwrap_or(0.0) * mean.get(k - 1 - j).copied().unwrap_or(0.0)
+            })
             .sum();
         *v = pairs.get(k).copied().unwrap_or(0.0) + mean.get(k).copied().unwrap_or(0.0) - products;
     }
@@ -218,7 +219,10 @@ mod tests {
                         .ln_1p()
                         .scaled(3.0);
                     let off = (units.ln_generating(s) - exact).abs();
-                    assert!(off < 2e-15, "r {repeat}, h {hazard}, angle {angle}: {off:e}");
+                    assert!(
+                        off < 2e-15,
+                        "r {repeat}, h {hazard}, angle {angle}: {off:e}"
+                    );
                 }
             }
         }

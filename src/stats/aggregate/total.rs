@@ -43,7 +43,11 @@ impl Amounts {
 
     /// Mean, variance and third central moment.
     pub fn moments(&self) -> Moments {
-        Moments::of((0u64..).map(|x| x as f64).zip(self.probabilities.iter().copied()))
+        Moments::of(
+            (0u64..)
+                .map(|x| x as f64)
+                .zip(self.probabilities.iter().copied()),
+        )
     }
 
     /// E[e^(2 pi i k X / n)] for k = 0..=n/2.
@@ -68,7 +72,9 @@ const REACH: f64 = 9.0;
 /// The values a total may take, as the first one and a power of two of them.
 fn window(moments: Moments, largest: usize) -> (u64, usize) {
     let upper = moments.normal_power(REACH) + 2.0 + largest as f64;
-    let lower = (moments.mean - REACH * moments.variance.sqrt() - 2.0).floor().max(0.0);
+    let lower = (moments.mean - REACH * moments.variance.sqrt() - 2.0)
+        .floor()
+        .max(0.0);
     let length = (upper.ceil() - lower).max(16.0) as usize;
     (lower as u64, length.next_power_of_two())
 }

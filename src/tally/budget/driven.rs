@@ -46,16 +46,21 @@ pub fn tally(
     let families = table.text("engine_family")?;
     let (from, to) = (table.count("from_m")?, table.count("to_m")?);
     let (repaired, failures) = (table.count("repaired")?, table.count("failures")?);
-    let rows = vehicles.into_iter().zip(families).zip(from.into_iter().zip(to));
+    let rows = vehicles
+        .into_iter()
+        .zip(families)
+        .zip(from.into_iter().zip(to));
     let rows = rows.zip(repaired.into_iter().zip(failures));
     Ok(rows
-        .map(|(((vehicle, family), (from_m, to_m)), (repaired, failures))| Driven {
-            vehicle: vehicle.unwrap_or_default(),
-            family,
-            from_m,
-            to_m,
-            repaired: repaired > 0,
-            failures: natural(failures),
-        })
+        .map(
+            |(((vehicle, family), (from_m, to_m)), (repaired, failures))| Driven {
+                vehicle: vehicle.unwrap_or_default(),
+                family,
+                from_m,
+                to_m,
+                repaired: repaired > 0,
+                failures: natural(failures),
+            },
+        )
         .collect())
 }

@@ -40,7 +40,10 @@ pub fn tally(
     let lives = LifeAsk {
         filter: Filter {
             causes: ask.causes.clone(),
-            to: history.cut_off().filter(|end| *end > ask.last_day).map(|_| ask.last_day),
+            to: history
+                .cut_off()
+                .filter(|end| *end > ask.last_day)
+                .map(|_| ask.last_day),
             ..Filter::default()
         },
         dimensions: vec![Dimension::Family],

@@ -69,18 +69,20 @@ pub fn tally(
     let rest = last.into_iter().zip(retired).zip(families).zip(repaired);
     let rows = place.zip(rest).zip(metres.into_iter().zip(days));
     Ok(rows
-        .filter_map(|((((place, odometer_m), position_m), rest), (metres, days))| {
-            let (((last_day, retired_on), family), repaired) = rest;
-            Some(Known {
-                place: usize::try_from(place).ok()?,
-                last_day,
-                odometer_m,
-                position_m,
-                family,
-                retired_on,
-                pace: metres.zip(days).filter(|(m, d)| *m > 0 && *d > 0),
-                repaired: repaired > 0,
-            })
-        })
+        .filter_map(
+            |((((place, odometer_m), position_m), rest), (metres, days))| {
+                let (((last_day, retired_on), family), repaired) = rest;
+                Some(Known {
+                    place: usize::try_from(place).ok()?,
+                    last_day,
+                    odometer_m,
+                    position_m,
+                    family,
+                    retired_on,
+                    pace: metres.zip(days).filter(|(m, d)| *m > 0 && *d > 0),
+                    repaired: repaired > 0,
+                })
+            },
+        )
         .collect())
 }

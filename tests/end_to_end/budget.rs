@@ -1,0 +1,207 @@
+//! `budget` through the whole program: a roster on the shop of two sites, row by row, and the same budget twice.
+
+use std::path::{Path, PathBuf};
+
+use serde_json::Value as Json;
+
+use super::shop::{Ran, run, shop};
+
+/// A1 and B2 as they stand in the records; N1 is new to them. The rest are mistakes, one each.
+const ROSTER: &str = "\
+unit,engine_family,odometer_km,planned_km,remark
+A1,alder-4,125000,30000,
+B2,,46000,,plan from its own pace
+N1,birch-6,9000,15000,unknown to the records
+A2,alder-4,59999,20000,below the last visit
+A3,alder-4,111000,-5,negative
+A1,alder-4,125000,30000,twice
+N2,pine-9,5000,5000,no such family
+N3,alder-4,5000,,no plan and no pace
+N4,,5000,5000,no family
+=HYPERLINK(\"x\"),alder-4,20000,10000,a formula
+";
+
+fn roster(folder: &Path) -> PathBuf {
+    let file = folder.join("fleet.csv");
+    std::fs::write(&file, ROSTER).unwrap();
+    file
+}
+
+fn budget(more: &[&str]) -> Ran {
+    let folder = tempfile::tempdir().unwrap();
+    let file = roster(folder.path());
+    let file = file.to_str().unwrap();
+    let first = [
+        "budget", "--store", "records", "--roster", file, "--draws", "100",
+    ];
+    let arguments: Vec<&str> = first.iter().chain(more).copied().collect();
+    run(shop(), &arguments)
+}
+
+/// Answers with every field, for the check of the contract.
+pub fn answers() -> Vec<Json> {
+    let stated = [
+        "--rate-per-hour",
+        "120",
+        "--recorded-rate",
+        "100",
+        "--repair-cost",
+        "2000",
+        "--head-cost",
+        "2100",
+        "--engine-cost",
+        "6000",
+        "--keep",
+        "200000",
+        "--format",
+        "json",
+    ];
+    let check = "budget --store records --check 2022-06-30 --draws 100 --format json";
+    let check: Vec<&str> = check.split(' ').collect();
+    vec![budget(&stated).json(), run(shop(), &check).json()]
+}
+
+#[test]
+fn every_row_becomes_a_unit_or_a_message() {
+    let answer = budget(&["--format", "json"]).json();
+    let bad: Vec<(u64, &str)> = answer["bad_rows"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|row| {
+            (
+                row["line"].as_u64().unwrap(),
+                row["field"].as_str().unwrap(),
+            )
+        })
+        .collect();
+    assert_eq!(
+        bad,
+        [
+            (5, "odometer"),
+            (6, "planned_distance"),
+            (7, "vehicle"),
+            (8, "engine_family"),
+            (9, "planned_distance"),
+            (10, "engine_family"),
+        ]
+    );
+    for row in answer["bad_rows"].as_array().unwrap() {
+        assert!(!row["problem"].as_str().unwrap().is_empty());
+        assert!(!row["remedy"].as_str().unwrap().is_empty());
+    }
+    let units = answer["units"].as_array().unwrap();
+    assert_eq!(answer["total"]["units"], 4);
+    assert_eq!(units.len(), 4);
+    let unit = |name: &str| units.iter().find(|u| u["unit"] == name).unwrap();
+    // A1 is 5,000 km on from its last visit and has had a valve leak; the plan is the roster's.
+    assert_eq!(unit("A1")["start_m"], 125_000_000);
+    assert_eq!(unit("A1")["repaired"], true);
+    assert_eq!(unit("A1")["planned_from"], "roster");
+    // B2 drove to the end of its observation in so many days; a year at that pace, and the family of the records.
+    assert_eq!(unit("B2")["planned_from"], "own pace");
+    assert_eq!(unit("B2")["family"], "birch-6");
+    assert!(unit("B2")["planned_m"].as_i64().unwrap() > 20_000_000);
+    for unit in units {
+        let p = unit["probability"].as_f64().unwrap();
+        assert!(p > 0.0 && p < 1.0, "{unit}");
+    }
+}
+
+#[test]
+fn families_and_units_add_up_to_the_whole() {
+    let answer = budget(&["--format", "json"]).json();
+    let number = |value: &Json| value.as_f64().unwrap();
+    let of_families = |path: &str| -> f64 {
+        let families = answer["families"].as_array().unwrap().iter();
+        families
+            .map(|f| number(f["outlook"].pointer(path).unwrap()))
+            .sum()
+    };
+    for path in ["/count/expected", "/units"] {
+        let whole = number(answer["total"].pointer(path).unwrap());
+        assert!((of_families(path) / whole - 1.0).abs() < 1e-9, "{path}");
+    }
+    let cost = number(&answer["total"]["cost"]["expected"]);
+    // Each is rounded to the cent.
+    assert!((of_families("/cost/expected") - cost).abs() < 0.03);
+    let whole: f64 = answer["count_distribution"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(number)
+        .sum();
+    assert!((whole - 1.0).abs() < 1e-5);
+    let drivers: f64 = answer["drivers"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|d| number(&d["share"]))
+        .sum();
+    assert!((drivers - 1.0).abs() < 1e-9);
+}
+
+#[test]
+fn the_same_seed_gives_the_same_bytes_and_another_does_not() {
+    let once = budget(&["--format", "json"]).out;
+    assert_eq!(once, budget(&["--format", "json"]).out);
+    assert_ne!(once, budget(&["--format", "json", "--seed", "2"]).out);
+}
+
+#[test]
+fn text_of_the_roster_is_no_formula_in_a_spreadsheet() {
+    let answer = budget(&["--format", "json"]).json();
+    let name = "=HYPERLINK(\"x\")";
+    assert!(
+        answer["units"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .any(|u| u["unit"] == name)
+    );
+}
+
+#[test]
+fn a_small_fleet_is_told_that_the_average_year_never_comes() {
+    let table = budget(&[]);
+    assert!(table.done().contains("Most likely none"), "{}", table.out);
+}
+
+#[test]
+fn a_past_budget_is_held_against_what_came() {
+    let line = "budget --store records --check 2022-05-31 --months 6 --draws 100 --format json";
+    let answer = run(shop(), &line.split(' ').collect::<Vec<_>>()).json();
+    let row = &answer["rows"][0];
+    // Valve leaks of A1 on 2022-06-01 and A2 on 2022-08-01; the head gasket of D1 is a walk-in.
+    assert_eq!(row["observed"], 2);
+    assert_eq!(row["failures_known"], 0);
+    assert_eq!(row["until"], "2022-11-30");
+}
+
+#[test]
+fn what_is_missing_is_told_with_the_way_out() {
+    for (line, part) in [
+        ("budget --store records", "--roster"),
+        (
+            "budget --store records --check 2031-01-01",
+            "nothing is recorded",
+        ),
+        ("budget --store records --roster none.csv", "none.csv"),
+        (
+            "budget --store records --roster x --repairs valves",
+            "--repairs",
+        ),
+        (
+            "budget --store records --roster x --currency XXX",
+            "--currency",
+        ),
+        (
+            "budget --store records --roster x --confidence 90",
+            "--confidence",
+        ),
+    ] {
+        let ran = run(shop(), &line.split(' ').collect::<Vec<_>>());
+        assert!(ran.code == Some(1) || ran.code == Some(2), "{line}");
+        assert!(ran.err.contains(part), "{line}: {}", ran.err);
+    }
+}
