@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
+use super::budget;
 use super::command::{Outcome, Subcommand};
 use super::ingest::Ingest;
 use super::output;
@@ -14,6 +15,9 @@ use crate::domain::day::Day;
 use crate::domain::problem::{Problem, Result};
 use crate::report::site::Report;
 use crate::tally::Exposure;
+
+/// The fleet's roster in the sample.
+const ROSTER: &str = "fleet/roster.csv";
 
 /// Arguments of `demo`.
 #[derive(Debug, Args)]
@@ -60,7 +64,11 @@ impl Subcommand for Demo {
             stamp: Some("Invented data: no real vehicle, shop or maker".to_string()),
             exercise: false,
         };
-        let report = report::report(&mut asked, &bands, &rules, look)?;
+        let mut report = report::report(&mut asked, &bands, &rules, look)?;
+        let roster = self.sample.join(ROSTER);
+        if roster.is_file() {
+            report.budget = Some(budget::for_report(&mut asked, &roster, rules.units)?);
+        }
         let first = report.write(&self.out)?;
         output::print(findings(&report, &first).as_bytes())?;
         Ok(ingested)

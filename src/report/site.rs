@@ -6,6 +6,7 @@ use super::chart::forest::{Forest, Row};
 use super::chart::picture::Picture;
 use super::page;
 use super::render::{self, number};
+use crate::answer::budget::Budget;
 use crate::answer::cylinders::Cylinders;
 use crate::answer::life::Life;
 use crate::answer::rates::Rates;
@@ -33,6 +34,8 @@ pub struct Report {
     pub shares: Shares,
     /// One page a family.
     pub families: Vec<FamilyPage>,
+    /// The budget of a fleet, where a roster was given.
+    pub budget: Option<Budget>,
     /// Counts of records and what the rules did to them.
     pub facts: Vec<(String, i64)>,
 }
@@ -66,6 +69,12 @@ impl Report {
                     .iter()
                     .map(|f| (family_file(&f.family.id), f.family.title.clone())),
             )
+            .chain(self.budget.iter().map(|_| {
+                (
+                    page::budget::FILE.to_string(),
+                    page::budget::TITLE.to_string(),
+                )
+            }))
             .collect()
     }
 
@@ -89,12 +98,15 @@ impl Report {
                 })
                 .collect();
             let index = page::index::write(self, &folder);
+            let budget = self.budget.iter();
+            let budget = budget.map(|b| page::budget::write(self, b, &folder));
+            let budget: Result<()> = budget.collect();
             workers.into_iter().try_for_each(|worker| {
                 worker
                     .join()
                     .unwrap_or_else(|_| Err(Problem::data("a page could not be drawn")))
             })?;
-            index
+            budget.and(index)
         })?;
         Ok(folder.0.join("index.html"))
     }
@@ -109,6 +121,11 @@ pub fn family_file(id: &str) -> String {
 pub struct Folder(PathBuf);
 
 impl Folder {
+    /// Where it is.
+    pub fn path(&self) -> &Path {
+        &self.0
+    }
+
     /// Writes an answer's main table in four forms and as JSON.
     pub fn answer<A: Answer>(&self, name: &str, answer: &A) -> Result<()> {
         let sheet = answer.sheet();

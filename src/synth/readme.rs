@@ -12,7 +12,7 @@ pub fn folder(options: &Options) -> String {
          numbers are made up, the VINs begin with a region code that no maker has, and no figure is measured.\n\n\
          Made by one command (remove the folder first; the same command gives the same bytes):\n\n    {}\n\n\
          `boretally ingest FOLDER --store STORE` finds the mapping files by itself; `families.toml` says what the engine\n\
-         texts mean; `truth/` holds what is true, and is not an export.\n\n\
+         texts mean; `truth/` holds what is true, and is not an export; `fleet/roster.csv` is a roster for `boretally budget`.\n\n\
          | export | habit | sites |\n|---|---|---|\n",
         s.title, options.command,
     );

@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use calamine::{Data, DataType, Reader, Xlsx, open_workbook};
 use serde_json::Value as Json;
 
 use super::shop::{Ran, run, shop};
@@ -148,17 +149,49 @@ fn the_same_seed_gives_the_same_bytes_and_another_does_not() {
     assert_ne!(once, budget(&["--format", "json", "--seed", "2"]).out);
 }
 
+/// Read back with a library that did not write it.
 #[test]
-fn text_of_the_roster_is_no_formula_in_a_spreadsheet() {
-    let answer = budget(&["--format", "json"]).json();
-    let name = "=HYPERLINK(\"x\")";
+fn the_workbook_has_numbers_days_and_formulas_and_no_formula_from_the_roster() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("budget.xlsx");
+    let answer = budget(&["--format", "json", "--workbook", file.to_str().unwrap()]).json();
+    let mut book: Xlsx<_> = open_workbook(&file).unwrap();
+    let units = book.worksheet_range("units").unwrap();
+    let name = Data::String("=HYPERLINK(\"x\")".to_string());
+    assert!(units.rows().any(|row| row.contains(&name)));
     assert!(
-        answer["units"]
-            .as_array()
+        book.worksheet_formula("units")
             .unwrap()
-            .iter()
-            .any(|u| u["unit"] == name)
+            .used_cells()
+            .next()
+            .is_none()
     );
+    let chance = units
+        .rows()
+        .nth(1)
+        .unwrap()
+        .iter()
+        .filter(|cell| cell.is_float());
+    assert!(chance.count() >= 4);
+    let months = book.worksheet_range("months").unwrap();
+    assert!(months.rows().skip(1).all(|row| row[1].is_datetime()));
+    let formulas = book.worksheet_formula("budget").unwrap();
+    let formulas: Vec<&String> = formulas.used_cells().map(|(_, _, text)| text).collect();
+    for part in ["(1+$B$2)^$B$3", "SUM(F", "SUMPRODUCT("] {
+        assert!(
+            formulas.iter().any(|text| text.contains(part)),
+            "{part}: {formulas:?}"
+        );
+    }
+    // What the formulas give before anything is changed is the budget itself.
+    let first = book.worksheet_range("budget").unwrap();
+    let row = first
+        .rows()
+        .find(|row| row[0] == Data::String("all".to_string()))
+        .unwrap();
+    let value = |cell: &Data| cell.to_string().parse::<f64>().unwrap();
+    let cost = answer["total"]["cost"]["expected"].as_f64().unwrap();
+    assert!((value(&row[5]) - cost).abs() < 0.01, "{row:?}");
 }
 
 #[test]

@@ -224,7 +224,7 @@ fn identities_are_invented_and_customers_are_never_mapped() {
         .filter(|(name, _)| name.to_str().is_some_and(|n| n.ends_with(".mapping.toml")))
         .map(|(_, bytes)| String::from_utf8(bytes.clone()).unwrap())
         .collect();
-    assert_eq!(mappings.len(), 12);
+    assert_eq!(mappings.len(), 13);
     for mapping in &mappings {
         for customer in [
             "Rufnummer",

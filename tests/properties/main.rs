@@ -1,5 +1,6 @@
 //! Laws that hold for any input, tried with random ones.
 
+mod budget_coverage;
 mod history;
 mod ingest;
 mod intervals;

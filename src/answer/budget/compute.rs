@@ -9,7 +9,7 @@ use super::jobs::{Job, Jobs, Work};
 use super::model::{Family, Model, model};
 use super::options::{Engines, Stated, options};
 use super::outlook::{Has, Money, of_samples, outlook, quantile};
-use super::types::{BadRow, Budget, BudgetQuestion, FamilyOutlook, MonthOutlook, Outlook};
+use super::types::{BadRow, Budget, BudgetQuestion, FamilyOutlook, Labour, MonthOutlook, Outlook};
 use super::unit_list::{Lists, chances, list};
 use super::{assumptions, caveats, drivers, verdict};
 use crate::answer::parts::{Estimate, Evidence};
@@ -191,6 +191,7 @@ pub fn answer(input: Input) -> Result<Budget> {
             input.distance,
         ),
         caveats: Vec::new(),
+        labour: labour(&input, money),
         total,
         question,
         bad_rows: input.bad_rows,
@@ -199,6 +200,15 @@ pub fn answer(input: Input) -> Result<Budget> {
     answer.caveats = caveats::caveats(&answer, &made.model, &input.jobs);
     answer.verdict = verdict::verdict(&answer);
     Ok(answer)
+}
+
+/// Hours of a repair and the rate in its cost: the stated one where the costs were brought to it, else the recorded one.
+fn labour(input: &Input, money: Money) -> Option<Labour> {
+    let recorded = input.jobs.recorded_rate.map(|rate| money.major(rate))?;
+    Some(Labour {
+        hours_per_repair: input.jobs.mean_hours?,
+        rate_per_hour: input.question.rate_per_hour.unwrap_or(recorded),
+    })
 }
 
 /// Probabilities from 0 on, without a tail below one in a million.

@@ -231,7 +231,7 @@ mod tests {
             start_m: (i * 7919) % 400_000 * 1000,
             planned_m: (5_000 + (i * 104_729) % 40_000) * 1000,
             is_planned: true,
-            repaired: i % 9 == 0,
+            repaired: i % 10 == 0,
         }
     }
 

@@ -2,7 +2,6 @@
 
 use std::collections::BTreeMap;
 
-use crate::domain::day::Day;
 use crate::tally::budget::Line;
 
 /// How jobs are priced.
@@ -67,8 +66,8 @@ pub struct Jobs {
     pub without_year: u64,
     /// Rate per labour hour that the recorded costs hold, in minor units: stated, or the slope of a straight line through them.
     pub recorded_rate: Option<f64>,
-    /// First and last day.
-    pub days: Option<(Day, Day)>,
+    /// Mean hours of the jobs that have both hours and a cost.
+    pub mean_hours: Option<f64>,
 }
 
 const REPLACED_ENGINE: [&str; 2] = ["engine_replace", "short_block_replace"];
@@ -82,7 +81,6 @@ pub fn jobs(lines: &[Line], prices: &Prices) -> Jobs {
     let currency = prices.currency.clone().or_else(|| most_frequent(lines));
     let mut found = Jobs {
         currency: currency.clone(),
-        days: days(lines),
         ..Jobs::default()
     };
     let mut priced: Vec<(Job, Option<f64>)> = Vec::new();
@@ -100,14 +98,13 @@ pub fn jobs(lines: &[Line], prices: &Prices) -> Jobs {
             }
         }
     }
+    let hours: Vec<f64> = priced
+        .iter()
+        .filter_map(|(job, hours)| job.cost.and(*hours))
+        .collect();
+    found.mean_hours = (!hours.is_empty()).then(|| hours.iter().sum::<f64>() / hours.len() as f64);
     found.list = priced.into_iter().map(|(job, _)| job).collect();
     found
-}
-
-fn days(lines: &[Line]) -> Option<(Day, Day)> {
-    let first = lines.iter().map(|l| l.opened).min()?;
-    let last = lines.iter().map(|l| l.opened).max()?;
-    Some((first, last))
 }
 
 fn most_frequent(lines: &[Line]) -> Option<String> {
@@ -232,6 +229,7 @@ fn slope(jobs: &[(Job, Option<f64>)]) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::domain::day::Day;
 
     fn line(vehicle: &str, case: &str, day: i32, repair: &str, cost: Option<i64>) -> Line {
         Line {

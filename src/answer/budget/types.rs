@@ -28,6 +28,8 @@ pub struct Budget {
     pub drivers: Vec<Driver>,
     /// Repair against replacement.
     pub options: Vec<RepairOption>,
+    /// Labour within the recorded costs; absent where hours or their rate are not known.
+    pub labour: Option<Labour>,
     /// Rows of the roster that could not be used.
     pub bad_rows: Vec<BadRow>,
     /// What was assumed, and where it comes from.
@@ -36,6 +38,15 @@ pub struct Budget {
     pub evidence: Evidence,
     /// What to know before using it.
     pub caveats: Vec<Caveat>,
+}
+
+/// Labour within the costs.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Labour {
+    /// Mean recorded hours of a repair.
+    pub hours_per_repair: f64,
+    /// Rate per hour that the costs here hold.
+    pub rate_per_hour: f64,
 }
 
 /// What was asked.

@@ -12,6 +12,7 @@ use crate::cli::question::{QuestionArgs, StoreArgs, Units};
 use crate::domain::day::Day;
 use crate::domain::distance::UnitSystem;
 use crate::domain::problem::{Problem, Result};
+use crate::report::render;
 
 /// Arguments of `budget`.
 #[derive(Debug, Args)]
@@ -97,6 +98,14 @@ pub struct BudgetArgs {
     /// Units to print
     #[arg(long, value_enum, default_value_t = Units::Metric, help_heading = "Output")]
     units: Units,
+    /// Write the budget as a workbook too, with the rate per hour and inflation as cells to change
+    #[arg(
+        long,
+        value_name = "FILE",
+        help_heading = "Output",
+        conflicts_with = "check"
+    )]
+    workbook: Option<PathBuf>,
     #[command(flatten)]
     output: OutputArgs,
 }
@@ -145,6 +154,9 @@ impl Subcommand for BudgetArgs {
         };
         let roster = gather::roster(&asked, &place, &plan)?;
         let budget = gather::budget(&mut asked, &plan, roster)?;
+        if let Some(file) = &self.workbook {
+            render::file::write(file, &render::workbook::budget(&budget)?)?;
+        }
         self.output.emit(&budget)?;
         if budget.total.units == 0 {
             return Ok(Outcome::CheckFailed);

@@ -17,6 +17,7 @@ use crate::answer::parts::Evidence;
 use crate::cli::question::Asked;
 use crate::domain::currency;
 use crate::domain::day::Day;
+use crate::domain::distance::UnitSystem;
 use crate::domain::problem::{Problem, Result};
 use crate::ingest::mapping::code_list::Names;
 use crate::ingest::roster::{self, Roster, RosterUnit};
@@ -227,6 +228,27 @@ fn placed(units: &[RosterUnit], known: &[Known], period: Period) -> (Vec<Placed>
     }
     (good, bad)
 }
+
+/// The budget of a report's page: head repairs of a fleet over the next twelve months, with fewer draws, since a page takes its time.
+///
+/// # Errors
+/// As [`roster`] and [`budget`].
+pub fn for_report(asked: &mut Asked, file: &Path, units: UnitSystem) -> Result<Budget> {
+    let plan = Plan {
+        draws: PAGE_DRAWS,
+        ..Plan::usual(&asked.catalog, units)
+    };
+    let place = RosterPlace {
+        file,
+        mapping: None,
+        source: None,
+    };
+    let roster = roster(asked, &place, &plan)?;
+    budget(asked, &plan, roster)
+}
+
+/// Draws for a page.
+const PAGE_DRAWS: usize = 300;
 
 /// Past budgets, one a cut-off, held against what happened in the months after it.
 ///

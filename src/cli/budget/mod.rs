@@ -6,3 +6,4 @@ pub mod place;
 pub mod plan;
 
 pub use command::BudgetArgs;
+pub use gather::for_report;

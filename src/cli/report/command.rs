@@ -6,6 +6,7 @@ use clap::Args;
 
 use super::gather::{Look, report};
 use crate::answer::suppress;
+use crate::cli::budget;
 use crate::cli::command::{Outcome, Subcommand};
 use crate::cli::output;
 use crate::cli::question::QuestionArgs;
@@ -37,6 +38,9 @@ pub struct ReportArgs {
     /// Edges of mileage bands in thousands, such as 0,100,200
     #[arg(long, value_name = "EDGES", help_heading = "Rules")]
     band: Option<String>,
+    /// A fleet to budget head repairs for on a page of its own, as `boretally budget` reads it
+    #[arg(long, value_name = "FILE", help_heading = "Output")]
+    roster: Option<PathBuf>,
     /// Leave out numbers of fewer cases than this, before pages are given to others
     #[arg(long, value_name = "N", help_heading = "Output")]
     suppress_below: Option<u64>,
@@ -60,6 +64,9 @@ impl Subcommand for ReportArgs {
             exercise: self.exercise,
         };
         let mut report = report(&mut asked, &bands, &rules, look)?;
+        if let Some(roster) = &self.roster {
+            report.budget = Some(budget::for_report(&mut asked, roster, rules.units)?);
+        }
         if let Some(below) = self.suppress_below {
             suppress(&mut report, below);
         }
@@ -74,6 +81,8 @@ fn suppress(report: &mut Report, below: u64) {
     suppress::rates(&mut report.by_family, below);
     suppress::rates(&mut report.by_family_and_cause, below);
     suppress::shares(&mut report.shares, below);
+    // A roster names its units one by one.
+    report.budget = None;
     for page in &mut report.families {
         suppress::rates(&mut page.by_band, below);
         suppress::rates(&mut page.by_cause, below);

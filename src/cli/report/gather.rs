@@ -142,6 +142,7 @@ pub fn report(
         by_family_and_cause,
         shares,
         families,
+        budget: None,
         facts: facts(&history.account),
     })
 }

@@ -5,6 +5,7 @@ use std::path::Path;
 
 use super::types::{BadRow, Roster, RosterUnit};
 use crate::domain::day::Day;
+use crate::domain::family::Families;
 use crate::domain::problem::Result;
 use crate::ingest::mapping::bind::Plan;
 use crate::ingest::mapping::code_list::Names;
@@ -46,7 +47,7 @@ pub fn read(file: &Path, mapping: &Mapping, names: Names, naming: Naming) -> Res
                     continue;
                 }
                 for row in translator.rows() {
-                    match unit(&record, row, &columns, &lines) {
+                    match unit(&record, row, &columns, &lines, names.families) {
                         Ok(unit) => {
                             lines.insert(unit.vehicle.clone(), unit.line);
                             roster.units.push(unit);
@@ -84,6 +85,7 @@ fn unit(
     row: &Row,
     columns: &Columns,
     lines: &BTreeMap<String, u64>,
+    families: &Families,
 ) -> std::result::Result<RosterUnit, BadRow> {
     let text = |column: Option<usize>| column.map_or("", |c| record.get(c)).trim().to_owned();
     let line = record.line();
@@ -97,6 +99,14 @@ fn unit(
         remedy,
     };
     if let Some(failure) = row.failures.first() {
+        if failure.field == Field::EngineFamily.name() {
+            return Err(bad(
+                failure.field,
+                failure.value.clone(),
+                "There is no such engine family, so there is no life to judge the unit by.",
+                known(&failure.value, families),
+            ));
+        }
         let remedy = remedy(failure);
         let meaning = failure.rejection.reason.meaning();
         return Err(bad(failure.field, failure.value.clone(), meaning, remedy));
@@ -136,6 +146,17 @@ fn unit(
         label,
         vehicle,
     })
+}
+
+/// The family that may be meant, or all there are.
+fn known(id: &str, families: &Families) -> String {
+    match families.did_you_mean(id) {
+        Some(near) => format!("did you mean {near}?"),
+        None => format!(
+            "known families: {}",
+            families.ids().collect::<Vec<_>>().join(", ")
+        ),
+    }
 }
 
 fn remedy(failure: &Failure) -> String {

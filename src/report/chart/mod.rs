@@ -4,6 +4,8 @@
 
 pub mod axis;
 pub mod bands;
+pub mod budget_cost;
+pub mod budget_count;
 pub mod comebacks;
 pub mod cylinders;
 pub mod distribution;

@@ -46,6 +46,10 @@ pub fn write(report: &Report, folder: &Folder) -> Result<()> {
         (parts::basis(&rates))
         @for grid in &rates.grids { (parts::table(grid)) }
         (parts::files("rates-by-family"))
+        @if let Some(budget) = &report.budget {
+            h2 { a href=(super::budget::FILE) { (super::budget::TITLE) } }
+            @for line in budget.verdict.iter().take(2) { p { (line) } }
+        }
         h2 { "Engine families" }
         ul { @for page in &report.families { li { a href=(site::family_file(&page.family.id)) { (page.family.title) } " — " (page.family.arrangement()) } } }
         h2 { "Causes by engine family" }

@@ -7,3 +7,4 @@ pub mod markdown;
 pub mod number;
 pub mod parquet;
 pub mod table;
+pub mod workbook;

@@ -16,16 +16,16 @@ const MEAN_REACH: f64 = 4.0;
 /// The prior density of ln mu falls by this power of mu: 0 would match quantiles of one rate, 1 make its mean unbiased; in between,
 /// neither the count's range nor its expected value is far off.
 const MEAN_POWER: f64 = 0.5;
-/// Coefficients of variation of rates between groups, with prior weights: the half-normal density of scale 0.6 times the width each
+/// Coefficients of variation of rates between groups, with prior weights: the half-normal density of scale 0.5 times the width each
 /// stands for.
 const VARIATIONS: [(f64, f64); 7] = [
     (0.1, 0.10),
     (0.2, 0.10),
-    (0.32, 0.13),
-    (0.5, 0.15),
-    (0.75, 0.14),
-    (1.1, 0.065),
-    (1.5, 0.02),
+    (0.32, 0.12),
+    (0.5, 0.13),
+    (0.75, 0.10),
+    (1.1, 0.03),
+    (1.5, 0.004),
 ];
 /// Weights below this share of the largest are never drawn.
 const NEGLIGIBLE: f64 = 1e-9;

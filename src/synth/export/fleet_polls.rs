@@ -10,6 +10,7 @@ use crate::synth::export::delimited::{Compression, DelimitedFile, Encoding, Styl
 use crate::synth::export::file_set::FileSet;
 use crate::synth::export::habit::{Exporter, Subject, finding_cells, reading_cells, said, shown};
 use crate::synth::export::mapping::Mapping;
+use crate::synth::export::roster::RosterFile;
 use crate::synth::export::sink::Sink;
 use crate::synth::export::words::Vocabulary;
 use crate::synth::mess::Mess;
@@ -26,6 +27,7 @@ pub struct FleetPolls {
     polls: FileSet,
     orders: FileSet,
     readings: FileSet,
+    roster: RosterFile,
 }
 
 impl FleetPolls {
@@ -104,6 +106,7 @@ impl FleetPolls {
             polls: set("polls", &polls, Encoding::Utf8, Compression::Zstd),
             orders: set("orders", &orders, Encoding::Utf16Le, Compression::None),
             readings: set("readings", &readings, Encoding::Utf8, Compression::Zstd),
+            roster: RosterFile::new(folder),
         }
     }
 }
@@ -153,6 +156,7 @@ impl Exporter for FleetPolls {
             ];
             self.polls.write(calendar::parts(visit.day).0, row, mess)?;
         }
+        self.roster.note(s);
         for case in s.cases(HABIT) {
             let year = calendar::parts(case.opened).0;
             let row = order_row(s, case, mess);
@@ -169,6 +173,7 @@ impl Exporter for FleetPolls {
         for set in [&mut self.polls, &mut self.orders, &mut self.readings] {
             set.finish()?;
         }
+        self.roster.finish(FOLDER)?;
         let begin = |says: &str, files: &str, encoding: &str| {
             Mapping::new(says, "parcel-fleet", &[&format!("{FOLDER}/{files}")]).section(
                 "format",

@@ -10,6 +10,7 @@ pub mod mapping;
 pub mod monthly_files;
 mod monthly_mapping;
 pub mod nested_records;
+pub mod roster;
 pub mod sink;
 mod wide_mapping;
 pub mod wide_orders;

@@ -1,0 +1,201 @@
+//! Whether a budget's ranges hold what they say, on invented fleets whose truth is known.
+//!
+//! Each of 500 fleets has five engine families with lives of their own (Weibull shapes about 2, one in five off by a fifth or more;
+//! levels that differ by half of themselves), watched until about 0, 1, 5, 50 and 500 failures are seen, with costs of their own. What
+//! is drawn, forecast and then drawn again is the budget's own machinery: pooled lives, counts mixed over draws, borrowed costs.
+//!
+//! Counts are whole numbers, so the share of fleets within a range of whole numbers cannot be 80 %. It is judged by the randomised
+//! probability integral transform: P(N < n) + u P(N = n) with u uniform is uniform when the forecast is right (Smith 1985, J
+//! Forecast 4:283; Czado, Gneiting & Held 2009, Biometrics 65:1254). The ranges printed hold whole numbers and so hold a little more.
+
+use boretally::stats::aggregate::{Counter, Distribution, Recurring};
+use boretally::stats::borrowed_amounts::BorrowedAmounts;
+use boretally::stats::lifetime::Observed;
+use boretally::stats::pooled_weibull::PooledWeibull;
+use boretally::stats::survival::{Life, RiskTable};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution as _, Gamma, Poisson, StandardNormal};
+
+const FLEETS: u64 = 500;
+const DRAWS: usize = 150;
+/// Failures to expect of each family's records.
+const FAILURES: [f64; 5] = [0.4, 1.0, 5.0, 50.0, 500.0];
+/// Units of each family in the roster.
+const UNITS: usize = 60;
+
+/// H(t) = level (t / 200)^shape, and the median cost.
+struct Truth {
+    level: f64,
+    shape: f64,
+    cost: f64,
+}
+
+impl Truth {
+    /// `apart`: coefficient of variation of levels, and standard deviation of ln shape, between the families of a fleet.
+    fn draw(apart: (f64, f64), generator: &mut ChaCha8Rng) -> Self {
+        let mut normal = || -> f64 { StandardNormal.sample(generator) };
+        let shape = 2.0 * (apart.1 * normal()).exp();
+        let cost = 3000.0 * (0.3 * normal()).exp();
+        let square = apart.0 * apart.0;
+        let level = Gamma::new(1.0 / square, 0.25 * square)
+            .unwrap()
+            .sample(generator);
+        Self { level, shape, cost }
+    }
+
+    fn hazard(&self, from: f64, to: f64) -> f64 {
+        let up_to = |t: f64| (t / 200.0).powf(self.shape);
+        self.level * (up_to(to) - up_to(from))
+    }
+
+    /// One engine seen from `entry` on, for a while.
+    fn life(&self, generator: &mut ChaCha8Rng) -> Life {
+        let entry = 150.0 * generator.random::<f64>();
+        let exit = entry + 60.0 + 140.0 * generator.random::<f64>();
+        let gathered = -generator.random::<f64>().ln();
+        if gathered >= self.hazard(entry, exit) {
+            return Life {
+                entry,
+                exit,
+                failed: false,
+            };
+        }
+        let at = gathered / self.level + (entry / 200.0).powf(self.shape);
+        Life {
+            entry,
+            exit: 200.0 * at.powf(1.0 / self.shape),
+            failed: true,
+        }
+    }
+
+    fn price(&self, generator: &mut ChaCha8Rng) -> f64 {
+        let normal: f64 = StandardNormal.sample(generator);
+        self.cost * (0.5 * normal).exp()
+    }
+}
+
+/// Distance at the start and planned distance of every unit of a family.
+fn roster() -> Vec<(f64, f64)> {
+    (0..UNITS)
+        .map(|i| {
+            let start = 20.0 + 200.0 * i as f64 / UNITS as f64;
+            (start, 10.0 + 3.0 * (i * 7 % 10) as f64)
+        })
+        .collect()
+}
+
+/// Where what came lies in the forecasts of the count and of the cost, from 0 to 1, and whether no family failed at all.
+struct Place {
+    count: f64,
+    cost: f64,
+    failures: Vec<u64>,
+}
+
+fn fleet(seed: u64) -> Place {
+    let mut generator = ChaCha8Rng::seed_from_u64(seed);
+    let truths: Vec<Truth> = FAILURES
+        .iter()
+        .map(|_| Truth::draw(&mut generator))
+        .collect();
+    let mut observed = Vec::new();
+    let (mut costs, mut group_of) = (Vec::new(), Vec::new());
+    for (family, (truth, failures)) in truths.iter().zip(FAILURES).enumerate() {
+        // A fifth of such lives fail on average.
+        let lives = (failures / 0.2).ceil() as usize;
+        let lives: Vec<Life> = (0..lives).map(|_| truth.life(&mut generator)).collect();
+        for _ in lives.iter().filter(|life| life.failed) {
+            costs.push(truth.price(&mut generator));
+            group_of.push(Some(family));
+        }
+        observed.push(Observed::from_table(
+            &RiskTable::from_lives(&lives).unwrap().table,
+        ));
+    }
+    let pooled = PooledWeibull::new(&observed.iter().collect::<Vec<_>>()).unwrap();
+    let draws = pooled.draws(DRAWS, &mut generator);
+    let amounts = BorrowedAmounts::new(&group_of, truths.len()).unwrap();
+    let mut counter = Counter::new(1.0);
+    let (mut counts, mut totals) = (Vec::new(), Vec::new());
+    for draw in &draws {
+        let weighted = amounts.draw(&mut generator);
+        let mut all = Recurring::new(1.0);
+        let mut by_family = Vec::new();
+        for life in &draw.lives {
+            let mut units = Recurring::new(1.0);
+            for (start, planned) in roster() {
+                units.add(1.0, life.hazard_between(start, start + planned));
+            }
+            all.join(&units);
+            by_family.push(counter.count(&units, &[]));
+        }
+        counts.push(counter.count(&all, &[]));
+        for _ in 0..10 {
+            let mut total = 0.0;
+            for (count, weighted) in by_family.iter().zip(&weighted) {
+                for _ in 0..count.quantile(generator.random()) {
+                    total += costs[weighted.pick(&mut generator)];
+                }
+            }
+            totals.push(total);
+        }
+    }
+    let (mut came, mut cost) = (0, 0.0);
+    for truth in &truths {
+        let hazard: f64 = roster().iter().map(|(a, d)| truth.hazard(*a, a + d)).sum();
+        let count = Poisson::new(hazard).unwrap().sample(&mut generator) as u64;
+        came += count;
+        cost += (0..count).map(|_| truth.price(&mut generator)).sum::<f64>();
+    }
+    let mixed = Distribution::mixture(&counts).unwrap();
+    let below: f64 = mixed
+        .values()
+        .filter(|(n, _)| *n < came)
+        .map(|(_, p)| p)
+        .sum();
+    let smaller = totals.iter().filter(|total| **total < cost).count();
+    Place {
+        count: below + generator.random::<f64>() * mixed.probability(came),
+        cost: smaller as f64 / totals.len() as f64,
+        failures: observed.iter().map(Observed::failures).collect(),
+    }
+}
+
+fn fleets() -> Vec<Place> {
+    let threads = std::thread::available_parallelism().map_or(1, |n| n.get()) as u64;
+    std::thread::scope(|scope| {
+        let workers: Vec<_> = (0..threads)
+            .map(|first| {
+                scope.spawn(move || {
+                    let own = (first..FLEETS).step_by(threads as usize);
+                    own.map(|i| fleet(70_000 + i)).collect::<Vec<_>>()
+                })
+            })
+            .collect();
+        workers
+            .into_iter()
+            .flat_map(|w| w.join().unwrap())
+            .collect()
+    })
+}
+
+#[test]
+fn the_80_and_95_percent_ranges_of_count_and_cost_hold_what_they_say() {
+    let places = fleets();
+    let without: usize = places.iter().filter(|p| p.failures[0] == 0).count();
+    assert!(without > 100, "families without a failure: {without}");
+    for (what, of) in [
+        ("count", (|p: &Place| p.count) as fn(&Place) -> f64),
+        ("cost", |p| p.cost),
+    ] {
+        for (level, least, most) in [(0.8, 0.77, 0.83), (0.95, 0.93, 0.97)] {
+            let inside = places.iter().filter(|p| (of(p) - 0.5).abs() <= 0.5 * level);
+            let share = inside.count() as f64 / places.len() as f64;
+            println!("{what}: {share:.3} within the {level} range");
+            assert!(
+                (least..=most).contains(&share),
+                "{what}: {share} within {level}"
+            );
+        }
+    }
+}
