@@ -1,7 +1,7 @@
 //! From records in a store to answers, as a user meets it.
 
-mod compare;
 mod budget;
+mod compare;
 mod contract_schema;
 mod contracts;
 mod coverage;

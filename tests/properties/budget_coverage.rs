@@ -1,8 +1,8 @@
 //! Whether a budget's ranges hold what they say, on invented fleets whose truth is known.
 //!
-//! Each of 500 fleets has five engine families with lives of their own (Weibull shapes about 2, one in five off by a fifth or more;
-//! levels that differ by half of themselves), watched until about 0, 1, 5, 50 and 500 failures are seen, with costs of their own. What
-//! is drawn, forecast and then drawn again is the budget's own machinery: pooled lives, counts mixed over draws, borrowed costs.
+//! Each of 500 fleets has five engine families with lives of their own (Weibull shapes about 2, levels and shapes that differ little in
+//! some fleets and much in others), watched until about 0, 1, 5, 50 and 500 failures are seen, with costs of their own. What
+//! forecasts is the budget's own machinery: pooled lives, counts mixed over draws, borrowed costs.
 //!
 //! Counts are whole numbers, so the share of fleets within a range of whole numbers cannot be 80 %. It is judged by the randomised
 //! probability integral transform: P(N < n) + u P(N = n) with u uniform is uniform when the forecast is right (Smith 1985, J
@@ -94,10 +94,12 @@ struct Place {
 
 fn fleet(seed: u64) -> Place {
     let mut generator = ChaCha8Rng::seed_from_u64(seed);
-    let truths: Vec<Truth> = FAILURES
-        .iter()
-        .map(|_| Truth::draw(&mut generator))
-        .collect();
+    let apart = (
+        0.25 + 0.75 * generator.random::<f64>(),
+        0.1 + 0.25 * generator.random::<f64>(),
+    );
+    let truths = FAILURES.iter().map(|_| Truth::draw(apart, &mut generator));
+    let truths: Vec<Truth> = truths.collect();
     let mut observed = Vec::new();
     let (mut costs, mut group_of) = (Vec::new(), Vec::new());
     for (family, (truth, failures)) in truths.iter().zip(FAILURES).enumerate() {
