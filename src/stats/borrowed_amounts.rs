@@ -1,49 +1,58 @@
-//! Amounts of several groups, resampled: a group with few amounts of its own borrows some of all groups.
+//! Amounts of several groups, resampled: a group with few amounts of its own borrows some of another.
 //!
 //! The plain bootstrap takes recorded amounts as all there can be, so that a total resampled from five amounts is far too sure of
 //! itself. Here each draw gives every amount a random weight, standard exponential before they are scaled to sum to 1 (the
-//! Bayesian bootstrap, Rubin 1981, Ann Stat 9:130), and adds to each group a few amounts picked anew from all groups under
-//! weights of the same kind: a Dirichlet process whose centre is the pooled distribution and whose weight is the number
-//! borrowed (Ferguson 1973, Ann Stat 1:209). A group without amounts is then the borrowed ones alone.
+//! Bayesian bootstrap, Rubin 1981, Ann Stat 9:130), and adds to each group a few amounts of one group picked anew: a Dirichlet
+//! process whose weight is the number borrowed (Ferguson 1973, Ann Stat 1:209) and whose centre differs from draw to draw, so
+//! that how much groups differ is carried along. A group without amounts is then the borrowed ones alone.
 
 use rand::{Rng, RngExt};
 use rand_distr::{Distribution, Exp1};
 
-/// How many amounts of all groups stand beside a group's own.
+/// How many amounts of another group stand beside a group's own.
 pub const BORROWED: usize = 5;
 
 /// Places of amounts by group. The amounts themselves, of any kind, stay with the caller.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BorrowedAmounts {
-    /// By group, the places of its amounts in the list of all.
+    /// By group, the places of its amounts in the list of all; the last one holds those of no group.
     groups: Vec<Vec<usize>>,
-    all: usize,
+    wanted: usize,
 }
 
 impl BorrowedAmounts {
-    /// `group_of[i]` is the group of amount i, of `groups` groups; an amount of no group counts for the pooled distribution only.
-    /// None without any amount.
+    /// `group_of[i]` is the group of amount i, of `groups` groups; an amount of no group can be borrowed only. None without any
+    /// amount.
     pub fn new(group_of: &[Option<usize>], groups: usize) -> Option<Self> {
-        let mut places = vec![Vec::new(); groups];
+        let mut places = vec![Vec::new(); groups + 1];
         for (place, group) in group_of.iter().enumerate() {
-            if let Some(list) = group.and_then(|g| places.get_mut(g)) {
+            if let Some(list) = places.get_mut(group.unwrap_or(groups)) {
                 list.push(place);
             }
         }
         (!group_of.is_empty()).then_some(Self {
             groups: places,
-            all: group_of.len(),
+            wanted: groups,
         })
     }
 
-    /// One draw of every group's distribution.
+    /// One draw of every group's distribution. A group lends the likelier the more amounts it has, up to as many as are borrowed.
     pub fn draw(&self, generator: &mut impl Rng) -> Vec<Weighted> {
-        let pooled = Weighted::new((0..self.all).collect(), generator);
+        let mut lenders = Vec::new();
+        for (group, places) in self.groups.iter().enumerate() {
+            lenders.extend(std::iter::repeat_n(group, places.len().min(BORROWED)));
+        }
         self.groups
             .iter()
+            .take(self.wanted)
             .map(|own| {
-                let borrowed = (0..BORROWED).map(|_| pooled.pick(generator));
-                let places = own.iter().copied().chain(borrowed).collect();
+                let lender = lenders.get(generator.random_range(0..lenders.len().max(1)));
+                let theirs = lender.and_then(|group| self.groups.get(*group));
+                let borrowed = (0..BORROWED).filter_map(|_| {
+                    let theirs = theirs?;
+                    theirs.get(generator.random_range(0..theirs.len())).copied()
+                });
+                let places: Vec<usize> = own.iter().copied().chain(borrowed).collect();
                 Weighted::new(places, generator)
             })
             .collect()
@@ -120,7 +129,7 @@ mod tests {
     }
 
     #[test]
-    fn a_group_without_amounts_takes_those_of_all() {
+    fn a_group_without_amounts_takes_those_of_others() {
         let borrowed = BorrowedAmounts::new(&[Some(1), None], 3).unwrap();
         let mut generator = ChaCha8Rng::seed_from_u64(2);
         let mut seen = [0; 2];

@@ -56,7 +56,7 @@ pub fn assumptions(
         ),
         assumption(
             "a family's repair costs",
-            "its own records, with five drawn from all families beside them",
+            "its own records, with five of a family drawn anew beside them",
             "method",
         ),
         assumption(

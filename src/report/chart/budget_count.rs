@@ -42,7 +42,7 @@ pub fn chart(answer: &Budget, title: &str, exercise: bool) -> Picture {
         let text = format!("{} %", tick_text(100.0 * tick));
         p.text((LEFT - 6.0, y), text, 12.0, Anchor::End, ink::QUIET);
     }
-    let wide = (along.at(1.0) - along.at(0.0)).abs();
+    let wide = (RIGHT - LEFT) / (last - first + 1) as f64;
     for (n, probability) in (0u64..).zip(&answer.count_distribution) {
         if n < first || n > last {
             continue;

@@ -13,19 +13,16 @@ pub(super) const SPREADS: [f64; 3] = [0.1, 0.2, 0.4];
 /// Mean rates: 33 within a factor of e^4 to either side of the pooled one.
 const MEANS: usize = 33;
 const MEAN_REACH: f64 = 4.0;
-/// The prior density of ln mu falls by this power of mu: 0 would match quantiles of one rate, 1 make its mean unbiased; in between,
-/// neither the count's range nor its expected value is far off.
-const MEAN_POWER: f64 = 0.5;
-/// Coefficients of variation of rates between groups, with prior weights: the half-normal density of scale 0.5 times the width each
+/// Coefficients of variation of rates between groups, with prior weights: the half-normal density of scale 0.6 times the width each
 /// stands for.
 const VARIATIONS: [(f64, f64); 7] = [
     (0.1, 0.10),
     (0.2, 0.10),
-    (0.32, 0.12),
-    (0.5, 0.13),
-    (0.75, 0.10),
-    (1.1, 0.03),
-    (1.5, 0.004),
+    (0.32, 0.13),
+    (0.5, 0.15),
+    (0.75, 0.14),
+    (1.1, 0.065),
+    (1.5, 0.02),
 ];
 /// Weights below this share of the largest are never drawn.
 const NEGLIGIBLE: f64 = 1e-9;
@@ -179,8 +176,7 @@ fn shared(groups: &[Group]) -> Vec<Shared> {
                     shape,
                     up_to: 0.0,
                 };
-                let log_prior = f64::ln(prior) - MEAN_POWER * mean.ln();
-                weighted.push((log_weight + log_prior, point));
+                weighted.push((log_weight + f64::ln(prior), point));
             }
         }
     }
