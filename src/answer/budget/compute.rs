@@ -6,12 +6,13 @@ use rand_chacha::ChaCha8Rng;
 use super::fleet::{self, Unit};
 use super::forecast::{Amounts, Forecast, Setting, forecast};
 use super::jobs::{Job, Jobs, Work};
+use super::known::Certain;
 use super::model::{Family, Model, model};
 use super::options::{Engines, Stated, options};
 use super::outlook::{Has, Money, of_samples, outlook, quantile};
 use super::types::{BadRow, Budget, BudgetQuestion, FamilyOutlook, Labour, MonthOutlook, Outlook};
 use super::unit_list::{Lists, chances, list};
-use super::{assumptions, caveats, drivers, verdict};
+use super::{assumptions, caveats, drivers, known, verdict};
 use crate::answer::parts::{Estimate, Evidence};
 use crate::domain::distance::DistanceUnit;
 use crate::domain::problem::Result;
@@ -192,6 +193,18 @@ pub fn answer(input: Input) -> Result<Budget> {
         ),
         caveats: Vec::new(),
         labour: labour(&input, money),
+        if_known: known::if_known(&Certain {
+            units: input
+                .units
+                .iter()
+                .map(|u| u.family)
+                .zip(&made.shares)
+                .collect(),
+            chances: &chances,
+            families: &input.families,
+            jobs: &input.jobs.list,
+            money,
+        }),
         total,
         question,
         bad_rows: input.bad_rows,

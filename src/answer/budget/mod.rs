@@ -8,6 +8,7 @@ pub mod drivers;
 pub mod fleet;
 pub mod forecast;
 pub mod jobs;
+pub mod known;
 pub mod model;
 pub mod options;
 pub mod outlook;

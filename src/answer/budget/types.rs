@@ -26,6 +26,8 @@ pub struct Budget {
     pub count_distribution: Vec<f64>,
     /// What the width of the cost range comes from.
     pub drivers: Vec<Driver>,
+    /// The cost if every chance and cost were known as they are printed and recorded; absent where no cost is known.
+    pub if_known: Option<Expected>,
     /// Repair against replacement.
     pub options: Vec<RepairOption>,
     /// Labour within the recorded costs; absent where hours or their rate are not known.

@@ -167,7 +167,10 @@ impl Fleet {
                 own / hazard(life, start, self.planned),
                 format!("much planned ({})", distance(planned)),
             ),
-            (own / others, "its engine family fails early".to_string()),
+            (
+                own / others,
+                "its engine family fails more often".to_string(),
+            ),
         ];
         if unit.repaired {
             reasons.push((
@@ -182,6 +185,7 @@ impl Fleet {
         let beyond = longest.is_some_and(|longest| start > longest);
         reasons.retain(|(factor, _)| factor.is_finite() && *factor > NOTABLE);
         reasons.sort_by(|a, b| b.0.total_cmp(&a.0));
+        reasons.truncate(2);
         let mut words: Vec<String> = reasons
             .into_iter()
             .map(|(factor, text)| format!("{text}: x {factor:.1}"))

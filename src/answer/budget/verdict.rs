@@ -73,8 +73,14 @@ fn biggest(answer: &Budget) -> Option<String> {
         .iter()
         .find(|f| f.family == first.family)
         .map_or(first.family.as_str(), |f| f.title.as_str());
+    let known = answer.if_known.as_ref().map_or_else(String::new, |known| {
+        format!(
+            ": were every chance and cost known exactly, the 80 % range would still be {}",
+            range(known, amount)
+        )
+    });
     Some(format!(
-        "{} makes {} of the spread. {} of all spread is few records; the rest is chance that no record takes away.",
+        "{} makes {} of the spread. {} of all spread is few records; the rest is chance that no record takes away{known}.",
         title,
         words::percent(first.share),
         words::percent(few),
