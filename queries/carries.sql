@@ -4,31 +4,33 @@
 -- Grain: its last kept reading, whatever brought it about, and the pace as far as the last reading of its last span that
 --   lasted a day or more; vehicles without such a span are not carried. from_m: on the engine's clock, unknown when the clock is.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
-WITH last_readings AS (
-    SELECT DISTINCT ON (vehicle) vehicle, site, date, odometer_m, origin_m
+WITH last_places AS (
+    SELECT vehicle, MAX(place) AS place
     FROM readings
-    ORDER BY vehicle, date DESC, odometer_m DESC
+    WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
+    GROUP BY vehicle
 ),
 paces AS (
     SELECT DISTINCT ON (vehicle)
         vehicle,
-        sighting_date, engine_no, segment, clock_known,
+        sighting_date, span,
         to_sighting_m AS pace_m,
         CAST(sighting_date AS BIGINT) - CAST(entry_date AS BIGINT) AS pace_days
     FROM spans
-    WHERE sighting_date > entry_date
-    ORDER BY vehicle, sighting_date DESC, engine_no DESC, segment DESC, clock_known DESC
+    WHERE sighting_date > entry_date AND vehicle >= :first_vehicle AND vehicle < :end_vehicle
+    ORDER BY vehicle, sighting_date DESC, span DESC
 )
 SELECT
     l.vehicle,
-    l.site,
+    r.site,
     v.engine_family,
     v.model_year,
-    l.odometer_m - l.origin_m AS from_m,
-    l.date AS from_date,
+    r.odometer_m - r.origin_m AS from_m,
+    r.date AS from_date,
     p.pace_m,
     p.pace_days
-FROM last_readings AS l
+FROM last_places AS l
+JOIN readings AS r ON l.vehicle = r.vehicle AND l.place = r.place
 JOIN paces AS p ON l.vehicle = p.vehicle
 JOIN vehicles AS v ON l.vehicle = v.vehicle
 WHERE v.retired_on IS NULL

@@ -3,6 +3,7 @@
 -- Key: source, case_id.
 -- Grain: versions of a record fold into the newest (as in visits_now); where several records carry one case
 --   number, the newest of them stands for the case. ended: the day it was closed, or opened where that is unknown.
+-- vehicle: its number (vehicle_numbers).
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH newest_records AS (
     SELECT DISTINCT ON (source, record) *
@@ -15,16 +16,17 @@ newest_cases AS (
     ORDER BY source, case_id, export_date DESC NULLS LAST, batch DESC, line DESC, digest DESC
 )
 SELECT
-    source,
-    case_id,
-    vehicle,
-    site,
-    opened,
-    CASE WHEN closed > opened THEN closed ELSE opened END AS ended,
-    engine_family,
-    model_year,
-    odometer_m,
-    codes,
-    complaint_cylinder,
-    outcome
-FROM newest_cases
+    c.source,
+    c.case_id,
+    n.vehicle,
+    c.site,
+    c.opened,
+    CASE WHEN c.closed > c.opened THEN c.closed ELSE c.opened END AS ended,
+    c.engine_family,
+    c.model_year,
+    c.odometer_m,
+    c.codes,
+    c.complaint_cylinder,
+    c.outcome
+FROM newest_cases AS c
+JOIN vehicle_numbers AS n ON c.vehicle = n.vehicle_key

@@ -1,36 +1,41 @@
--- Cases with a finding that counts, each in the failure it belongs to: comebacks stand in the chain of the case they came back to.
--- Row: one case and one cylinder.
--- Key: vehicle, cylinder_key, turn; also source, case_id, cylinder_key.
--- Grain: findings of one cylinder of one case fold. turn: place among the cases of this cylinder of the vehicle, by time.
+-- Cases with a finding, each in the failure it belongs to: comebacks stand in the chain of the case they came back to.
+-- Row: one case and one cylinder, of a chain in which some finding reaches :confirmation.
+-- Key: turn, cylinder_key; also source, case_id, cylinder_key.
+-- Grain: findings of one cylinder of one case fold. turn: number of the case (placed_cases), by which cases of one vehicle stand in
+--   order of time. counts: 1 when a finding of this case and cylinder reaches the level.
 -- A case continues the chain when it opened at most :window_days after the case before it ended and at most :window_m
--- further on; a distance that is unknown, or spans two odometer segments, does not break a chain.
+-- further on; a distance that is unknown, or spans two odometer segments, does not break a chain. Parts that were fitted in vain
+-- begin a chain like any other finding.
 -- position_m: where the case stands on the engine's clock; unknown stays unknown.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH cases_by_cylinder AS (
-    SELECT DISTINCT source, case_id, cylinder_key
-    FROM failures
-),
-in_order AS (
     SELECT
-        b.cylinder_key,
-        p.source, p.case_id, p.vehicle, p.opened, p.known_m, p.segment, p.position_m,
+        case_no, cylinder_key,
+        CAST(MAX(CASE WHEN confirmation >= :confirmation THEN 1 ELSE 0 END) AS BIGINT) AS counts
+    FROM failures
+    GROUP BY case_no, cylinder_key
+),
+lines AS (
+    SELECT
+        b.case_no, b.cylinder_key, b.counts,
+        p.vehicle, p.known_m, p.segment,
+        p.vehicle * 1000 + b.cylinder_key AS line,
         CAST(p.opened AS BIGINT) AS opened_day,
         CAST(p.ended AS BIGINT) AS ended_day
     FROM cases_by_cylinder AS b
-    JOIN placed_cases AS p ON b.source = p.source AND b.case_id = p.case_id
+    JOIN placed_cases AS p ON b.case_no = p.case_no
 ),
 with_befores AS (
     SELECT
-        cylinder_key, source, case_id, vehicle, opened, opened_day, known_m, segment, position_m,
-        CAST(ROW_NUMBER() OVER (PARTITION BY vehicle, cylinder_key ORDER BY opened_day, ended_day, source, case_id) AS BIGINT) AS turn,
-        LAG(ended_day) OVER (PARTITION BY vehicle, cylinder_key ORDER BY opened_day, ended_day, source, case_id) AS before_day,
-        LAG(known_m) OVER (PARTITION BY vehicle, cylinder_key ORDER BY opened_day, ended_day, source, case_id) AS before_m,
-        LAG(segment) OVER (PARTITION BY vehicle, cylinder_key ORDER BY opened_day, ended_day, source, case_id) AS before_segment
-    FROM in_order
+        case_no, cylinder_key, counts, vehicle, line, opened_day, known_m, segment,
+        LAG(ended_day) OVER (PARTITION BY line ORDER BY case_no) AS before_day,
+        LAG(known_m) OVER (PARTITION BY line ORDER BY case_no) AS before_m,
+        LAG(segment) OVER (PARTITION BY line ORDER BY case_no) AS before_segment
+    FROM lines
 ),
 with_starts AS (
     SELECT
-        cylinder_key, source, case_id, vehicle, opened, position_m, turn,
+        case_no, cylinder_key, counts, vehicle, line,
         CAST(CASE
             WHEN before_day IS NULL THEN 1
             WHEN opened_day - before_day > :window_days THEN 1
@@ -38,16 +43,29 @@ with_starts AS (
             ELSE 0
         END AS BIGINT) AS starts
     FROM with_befores
+),
+chained AS (
+    SELECT
+        case_no, cylinder_key, counts, vehicle,
+        SUM(starts) OVER (PARTITION BY line ORDER BY case_no ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW) AS chain
+    FROM with_starts
+),
+reaching AS (
+    SELECT vehicle, cylinder_key, chain, MAX(counts) AS counts
+    FROM chained
+    GROUP BY vehicle, cylinder_key, chain
 )
 SELECT
-    vehicle,
-    cylinder_key,
-    SUM(starts) OVER (
-        PARTITION BY vehicle, cylinder_key ORDER BY turn ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW
-    ) AS chain,
-    turn,
-    source,
-    case_id,
-    opened,
-    position_m
-FROM with_starts
+    c.vehicle,
+    c.cylinder_key,
+    c.chain,
+    c.case_no AS turn,
+    c.counts,
+    p.source,
+    p.case_id,
+    p.opened,
+    p.position_m
+FROM chained AS c
+JOIN reaching AS r ON c.vehicle = r.vehicle AND c.cylinder_key = r.cylinder_key AND c.chain = r.chain
+JOIN placed_cases AS p ON c.case_no = p.case_no
+WHERE r.counts = 1

@@ -7,16 +7,21 @@
 -- under_observation: whether it counts in a rate. after_last_visit: seen before, but after observation had ended; neither:
 --   a walk-in, never seen before. All of them count in shares and cylinders.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
-WITH causes AS (
+WITH found AS (
+    SELECT case_no, cylinder_key, cause, MAX(confirmation) AS confirmation, MIN(place) AS place
+    FROM failures
+    WHERE confirmation >= :confirmation
+    GROUP BY case_no, cylinder_key, cause
+),
+causes AS (
     SELECT
-        c.vehicle, c.cylinder_key, c.chain, c.comebacks, c.first_source, c.first_case, c.last_source, c.last_case,
+        c.vehicle, c.cylinder_key, c.chain, c.comebacks, c.first_case_no, c.last_case_no,
         f.cause, f.confirmation, f.place,
         ROW_NUMBER() OVER (
             PARTITION BY c.vehicle, c.cylinder_key, c.chain ORDER BY -f.confirmation, f.place, f.cause
         ) AS cause_order
     FROM chains AS c
-    JOIN failures AS f
-        ON c.last_source = f.source AND c.last_case = f.case_id AND c.cylinder_key = f.cylinder_key
+    JOIN found AS f ON c.last_case_no = f.case_no AND c.cylinder_key = f.cylinder_key
 )
 SELECT
     a.vehicle,
@@ -37,7 +42,8 @@ SELECT
     p.seen_before = 1 AND p.observed = 0 AS after_last_visit,
     p.codes,
     a.comebacks,
-    a.last_source AS source,
-    a.last_case AS case_id
+    l.source,
+    l.case_id
 FROM causes AS a
-JOIN placed_cases AS p ON a.first_source = p.source AND a.first_case = p.case_id
+JOIN placed_cases AS p ON a.first_case_no = p.case_no
+JOIN placed_cases AS l ON a.last_case_no = l.case_no

@@ -12,17 +12,27 @@
 WITH plain AS (
     SELECT vehicle, segment, CAST(date AS BIGINT) AS day
     FROM readings
-    WHERE plain = 1
+    WHERE plain = 1 AND vehicle >= :first_vehicle AND vehicle < :end_vehicle
 ),
 by_segment AS (
     SELECT vehicle, segment, MAX(day) AS last_day
     FROM plain
     GROUP BY vehicle, segment
 ),
+retired AS (
+    SELECT vehicle, CAST(retired_on AS BIGINT) AS retired_day
+    FROM vehicles
+    WHERE retired_on IS NOT NULL AND vehicle >= :first_vehicle AND vehicle < :end_vehicle
+),
 rhythm AS (
-    SELECT vehicle, MAX(day) - MIN(day) AS days, CAST(COUNT(DISTINCT day) AS BIGINT) - 1 AS times
-    FROM plain
-    GROUP BY vehicle
+    SELECT
+        p.vehicle,
+        MAX(r.retired_day) AS retired_day,
+        MAX(p.day) - MIN(p.day) AS days,
+        CAST(COUNT(DISTINCT p.day) AS BIGINT) - 1 AS times
+    FROM retired AS r
+    JOIN plain AS p ON r.vehicle = p.vehicle
+    GROUP BY p.vehicle
 ),
 cut_off AS (
     SELECT MAX(CAST(last_seen AS BIGINT)) AS end_day
@@ -30,15 +40,13 @@ cut_off AS (
 ),
 left_over AS (
     SELECT
-        v.vehicle,
-        CAST(v.retired_on AS BIGINT) AS retired_day,
-        c.end_day - CAST(v.retired_on AS BIGINT) - :after_case_days AS left_days,
+        r.vehicle,
+        r.retired_day,
+        c.end_day - r.retired_day - :after_case_days AS left_days,
         CASE WHEN r.times > 0 THEN r.days ELSE :usual_days END AS days,
         CASE WHEN r.times > 0 THEN r.times ELSE 1 END AS times
-    FROM vehicles AS v
-    JOIN rhythm AS r ON v.vehicle = r.vehicle
+    FROM rhythm AS r
     CROSS JOIN cut_off AS c
-    WHERE v.retired_on IS NOT NULL
 )
 SELECT
     s.vehicle,

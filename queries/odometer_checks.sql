@@ -1,6 +1,6 @@
--- Every known odometer reading with the rule that ignores it, if any.
+-- The known odometer readings of odd vehicles (odd_vehicles) with the rule that ignores each, if any.
 -- Row: one reading.
--- Key: vehicle, date, odometer_m.
+-- Key: vehicle, place.
 -- Grain: as sightings, without the unknown. ignored: 0 kept, 1 isolated, 2 too fast.
 -- isolated: its neighbours are in order and it lies outside them (a typing error, tenths included, swapped digits).
 --   Applied twice, the second time among the readings the first left: two errors in a row leave one isolated.
@@ -8,17 +8,22 @@
 --   not confirm it. A confirmed leap is a changed cluster and opens a segment later (readings).
 -- The case of an ignored reading stays; its odometer is unknown.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
-WITH first_look AS (
+WITH looked_at AS (
+    SELECT s.vehicle, s.date, s.odometer_m, s.place, s.site, s.engine_replaced, s.plain
+    FROM known_readings AS s
+    JOIN odd_vehicles AS o ON s.vehicle = o.vehicle
+    WHERE s.vehicle >= :first_vehicle AND s.vehicle < :end_vehicle
+),
+first_look AS (
     SELECT
-        vehicle, date, odometer_m, site, engine_replaced, plain,
-        LAG(odometer_m) OVER (PARTITION BY vehicle ORDER BY date, odometer_m) AS before_m,
-        LEAD(odometer_m) OVER (PARTITION BY vehicle ORDER BY date, odometer_m) AS after_m
-    FROM sightings
-    WHERE odometer_m IS NOT NULL
+        vehicle, date, odometer_m, place, site, engine_replaced, plain,
+        LAG(odometer_m) OVER (PARTITION BY vehicle ORDER BY place) AS before_m,
+        LEAD(odometer_m) OVER (PARTITION BY vehicle ORDER BY place) AS after_m
+    FROM looked_at
 ),
 first_pass AS (
     SELECT
-        vehicle, date, odometer_m, site, engine_replaced, plain,
+        vehicle, date, odometer_m, place, site, engine_replaced, plain,
         CASE
             WHEN before_m <= after_m AND (odometer_m < before_m OR odometer_m > after_m) THEN 1
             ELSE 0
@@ -27,14 +32,14 @@ first_pass AS (
 ),
 second_look AS (
     SELECT
-        vehicle, date, odometer_m, site, engine_replaced, plain, ignored,
-        LAG(odometer_m) OVER (PARTITION BY vehicle, ignored ORDER BY date, odometer_m) AS before_m,
-        LEAD(odometer_m) OVER (PARTITION BY vehicle, ignored ORDER BY date, odometer_m) AS after_m
+        vehicle, date, odometer_m, place, site, engine_replaced, plain, ignored,
+        LAG(odometer_m) OVER (PARTITION BY vehicle * 2 + ignored ORDER BY place) AS before_m,
+        LEAD(odometer_m) OVER (PARTITION BY vehicle * 2 + ignored ORDER BY place) AS after_m
     FROM first_pass
 ),
 second_pass AS (
     SELECT
-        vehicle, date, odometer_m, site, engine_replaced, plain,
+        vehicle, date, odometer_m, place, site, engine_replaced, plain,
         CASE
             WHEN ignored = 1 THEN 1
             WHEN before_m <= after_m AND (odometer_m < before_m OR odometer_m > after_m) THEN 1
@@ -44,16 +49,16 @@ second_pass AS (
 ),
 third_look AS (
     SELECT
-        vehicle, date, odometer_m, site, engine_replaced, plain, ignored,
-        LAG(odometer_m) OVER (PARTITION BY vehicle, ignored ORDER BY date, odometer_m) AS before_m,
-        LEAD(odometer_m) OVER (PARTITION BY vehicle, ignored ORDER BY date, odometer_m) AS after_m,
-        LAG(CAST(date AS BIGINT)) OVER (PARTITION BY vehicle, ignored ORDER BY date, odometer_m) AS before_day,
-        LEAD(CAST(date AS BIGINT)) OVER (PARTITION BY vehicle, ignored ORDER BY date, odometer_m) AS after_day,
+        vehicle, date, odometer_m, place, site, engine_replaced, plain, ignored,
+        LAG(odometer_m) OVER (PARTITION BY vehicle * 2 + ignored ORDER BY place) AS before_m,
+        LEAD(odometer_m) OVER (PARTITION BY vehicle * 2 + ignored ORDER BY place) AS after_m,
+        LAG(CAST(date AS BIGINT)) OVER (PARTITION BY vehicle * 2 + ignored ORDER BY place) AS before_day,
+        LEAD(CAST(date AS BIGINT)) OVER (PARTITION BY vehicle * 2 + ignored ORDER BY place) AS after_day,
         CAST(date AS BIGINT) AS day
     FROM second_pass
 )
 SELECT
-    vehicle, date, odometer_m, site, engine_replaced, plain,
+    vehicle, date, odometer_m, place, site, engine_replaced, plain,
     CAST(CASE
         WHEN ignored = 1 THEN 1
         WHEN odometer_m - before_m > :metres_a_day * (day - before_day + 1)

@@ -4,20 +4,19 @@
 -- Grain: between stretches and spans: the same totals as stretches, in fewer rows. Columns as in spans.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH travelling AS (
-    SELECT vehicle, engine_no, segment, clock_known
+    SELECT span
     FROM spans
-    WHERE sites > 1
+    WHERE sites > 1 AND vehicle >= :first_vehicle AND vehicle < :end_vehicle
 )
 SELECT
     vehicle, main_site AS site, engine_family, model_year,
     entry_m, distance_m, to_sighting_m, entry_date, exit_date, sighting_date
 FROM spans
-WHERE sites = 1
+WHERE sites = 1 AND vehicle >= :first_vehicle AND vehicle < :end_vehicle
 UNION ALL
 SELECT
     s.vehicle, s.site, s.engine_family, s.model_year,
     s.entry_m, s.distance_m, s.to_sighting_m, s.entry_date, s.exit_date, s.sighting_date
 FROM stretches AS s
-JOIN travelling AS t
-    ON s.vehicle = t.vehicle AND s.engine_no = t.engine_no AND s.segment = t.segment
-    AND CAST(CASE WHEN s.entry_m IS NULL THEN 0 ELSE 1 END AS BIGINT) = t.clock_known
+JOIN travelling AS t ON s.span = t.span
+WHERE s.vehicle >= :first_vehicle AND s.vehicle < :end_vehicle

@@ -1,6 +1,6 @@
 -- Cases with their place on the odometer and on the clock of the engine.
 -- Row: one case.
--- Key: source, case_id.
+-- Key: case_no (in order of opening, end, source and case_id); source, case_id.
 -- Grain: as cases_now.
 -- known_m: the odometer where the reading was kept (odometer_checks), else unknown.
 -- position_m: on the clock of the engine that failed, the one before any replacement at this very reading.
@@ -11,17 +11,19 @@
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH placed AS (
     SELECT
+        CAST(ROW_NUMBER() OVER (ORDER BY c.opened, c.ended, c.source, c.case_id) AS BIGINT) AS case_no,
         c.source, c.case_id, c.vehicle, c.site, c.opened, c.ended, c.codes, c.complaint_cylinder, c.outcome,
         r.odometer_m AS known_m,
         r.segment AS reading_segment,
         r.engine_no - r.replaced AS reading_engine,
         r.odometer_m - r.before_origin_m AS position_m
     FROM cases_now AS c
-    LEFT JOIN readings AS r ON c.vehicle = r.vehicle AND c.opened = r.date AND c.odometer_m = r.odometer_m
+    LEFT JOIN readings AS r
+        ON c.vehicle = r.vehicle AND CAST(c.opened AS BIGINT) * 100000000000 + c.odometer_m = r.place
 ),
 watched AS (
     SELECT
-        p.source, p.case_id,
+        p.case_no,
         MAX(s.engine_no) AS span_engine,
         MAX(CASE WHEN p.opened <= s.exit_date THEN 1 ELSE 0 END) AS observed
     FROM placed AS p
@@ -37,10 +39,10 @@ watched AS (
                 AND p.known_m <= s.sighting_odometer_m
             )
         )
-    GROUP BY p.source, p.case_id
+    GROUP BY p.case_no
 )
 SELECT
-    p.source, p.case_id, p.vehicle, p.site, p.opened, p.ended, p.codes, p.complaint_cylinder, p.outcome,
+    p.case_no, p.source, p.case_id, p.vehicle, p.site, p.opened, p.ended, p.codes, p.complaint_cylinder, p.outcome,
     p.known_m,
     p.reading_segment AS segment,
     COALESCE(p.reading_engine, w.span_engine) AS engine_no,
@@ -50,5 +52,5 @@ SELECT
     CAST(CASE WHEN w.span_engine IS NULL THEN 0 ELSE 1 END AS BIGINT) AS seen_before,
     CAST(COALESCE(w.observed, 0) AS BIGINT) AS observed
 FROM placed AS p
-LEFT JOIN watched AS w ON p.source = w.source AND p.case_id = w.case_id
+LEFT JOIN watched AS w ON p.case_no = w.case_no
 LEFT JOIN vehicles AS v ON p.vehicle = v.vehicle

@@ -3,6 +3,7 @@
 -- Key: vehicle, date, odometer_m.
 -- Grain: visits and openings of cases fold when all three agree. engine_replaced: 1 when a visit says so,
 --   or a finding of a case has a repair that replaces the engine.
+-- place: one number that orders by day, then odometer (below 100 million km); unknown where the odometer is.
 -- plain: 1 when no failure brought the vehicle in, as far as records tell: it does not lie between the opening of a case
 --   with a finding of any level and :after_case_days days after that case ended. A case without a finding is plain: what it
 --   came with counts as no failure, and is independent of those that do (a Poisson process split at random).
@@ -20,6 +21,7 @@ all_seen AS (
         site,
         CASE WHEN engine_replaced THEN 1 ELSE 0 END AS engine_replaced
     FROM visits_now
+    WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
     UNION ALL
     SELECT
         c.vehicle,
@@ -29,6 +31,7 @@ all_seen AS (
         COALESCE(r.engine_replaced, 0) AS engine_replaced
     FROM cases_now AS c
     LEFT JOIN replacing AS r ON c.source = r.source AND c.case_id = r.case_id
+    WHERE c.vehicle >= :first_vehicle AND c.vehicle < :end_vehicle
 ),
 seen AS (
     SELECT
@@ -52,6 +55,7 @@ failing AS (
         CAST(c.ended AS BIGINT) + :after_case_days AS clear_day
     FROM with_finding AS f
     JOIN cases_now AS c ON f.source = c.source AND f.case_id = c.case_id
+    WHERE c.vehicle >= :first_vehicle AND c.vehicle < :end_vehicle
 ),
 brought_in AS (
     SELECT DISTINCT s.vehicle, s.date, 1 AS by_failure
@@ -63,6 +67,7 @@ SELECT
     s.vehicle,
     s.date,
     s.odometer_m,
+    CAST(s.date AS BIGINT) * 100000000000 + s.odometer_m AS place,
     s.site,
     s.engine_replaced,
     CAST(CASE WHEN b.by_failure = 1 THEN 0 ELSE 1 END AS BIGINT) AS plain

@@ -2,6 +2,7 @@
 -- Row: two consecutive readings of one vehicle in one odometer segment.
 -- Key: vehicle, sighting_date, sighting_odometer_m.
 -- Grain: finest grain of exposure.
+-- span: number of the span it belongs to, made of its key (spans).
 -- entry_m, exit_m: on the clock of the engine (odometer less the odometer at which the engine began); both unknown when
 --   that is unknown. distance_m is always known: exit less entry, never negative, and its sums are exact.
 -- observed: 1 when the stretch, or the beginning of it, lies before the end of observation (observation_ends). exit_...:
@@ -30,7 +31,8 @@ WITH whole AS (
     FROM readings AS r
     JOIN vehicles AS v ON r.vehicle = v.vehicle
     LEFT JOIN observation_ends AS e ON r.vehicle = e.vehicle AND r.segment = e.segment
-    WHERE r.before_segment = r.segment AND (v.retired_on IS NULL OR r.date <= v.retired_on)
+    WHERE r.vehicle >= :first_vehicle AND r.vehicle < :end_vehicle
+        AND r.before_segment = r.segment AND (v.retired_on IS NULL OR r.date <= v.retired_on)
 ),
 cut AS (
     SELECT
@@ -45,6 +47,7 @@ cut AS (
     FROM whole
 )
 SELECT
+    ((vehicle * 1000 + engine_no) * 1000 + segment) * 2 + CASE WHEN entry_m IS NULL THEN 0 ELSE 1 END AS span,
     vehicle,
     engine_no,
     segment,

@@ -7,6 +7,6 @@ SELECT
     p.vehicle, p.site, p.opened, p.engine_family, p.model_year, p.position_m, p.codes,
     p.complaint_cylinder AS cylinder, p.outcome, p.source, p.case_id
 FROM placed_cases AS p
-LEFT JOIN (SELECT DISTINCT source, case_id, 1 AS counted FROM failures) AS f
-    ON p.source = f.source AND p.case_id = f.case_id
+LEFT JOIN (SELECT DISTINCT case_no, 1 AS counted FROM failures WHERE confirmation >= :confirmation) AS f
+    ON p.case_no = f.case_no
 WHERE f.counted IS NULL

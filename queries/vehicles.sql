@@ -5,26 +5,35 @@
 --   retired_on: day of the first case with a repair that retires the vehicle; nothing is observed after it.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH described AS (
-    SELECT vehicle, date, engine_family, model_year FROM visits_now
+    SELECT vehicle, date, engine_family, model_year
+    FROM visits_now
+    WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
     UNION ALL
-    SELECT vehicle, opened AS date, engine_family, model_year FROM cases_now
+    SELECT vehicle, opened AS date, engine_family, model_year
+    FROM cases_now
+    WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
+),
+alike AS (
+    SELECT vehicle, engine_family, model_year, MIN(date) AS first_seen, MAX(date) AS last_seen
+    FROM described
+    GROUP BY vehicle, engine_family, model_year
 ),
 seen AS (
-    SELECT vehicle, MIN(date) AS first_seen, MAX(date) AS last_seen
-    FROM described
+    SELECT vehicle, MIN(first_seen) AS first_seen, MAX(last_seen) AS last_seen
+    FROM alike
     GROUP BY vehicle
 ),
 known_family AS (
-    SELECT DISTINCT ON (vehicle) vehicle, engine_family, date
-    FROM described
+    SELECT DISTINCT ON (vehicle) vehicle, engine_family, last_seen
+    FROM alike
     WHERE engine_family IS NOT NULL
-    ORDER BY vehicle, date DESC, engine_family DESC
+    ORDER BY vehicle, last_seen DESC, engine_family DESC
 ),
 known_year AS (
-    SELECT DISTINCT ON (vehicle) vehicle, model_year, date
-    FROM described
+    SELECT DISTINCT ON (vehicle) vehicle, model_year, last_seen
+    FROM alike
     WHERE model_year IS NOT NULL
-    ORDER BY vehicle, date DESC, model_year DESC
+    ORDER BY vehicle, last_seen DESC, model_year DESC
 ),
 retiring AS (
     SELECT c.vehicle, MIN(c.opened) AS retired_on

@@ -1,6 +1,6 @@
 //! A layer of history: tables written one after the other by their statements, used again while their inputs stay the same.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -8,7 +8,7 @@ use sha2::{Digest, Sha256};
 
 use super::cache::{self, Building, Manifest};
 use super::options::{AFTER_CASE_DAYS, HistoryOptions, LARGEST_METRES_A_DAY, USUAL_DAYS};
-use super::table::Derived;
+use super::table::{Derived, VEHICLE_NUMBERS};
 use crate::domain::engine_life::{REPLACING_REPAIRS, RETIRING_REPAIRS};
 use crate::domain::problem::Result;
 use crate::query::engine::{Engine, Rows};
@@ -27,6 +27,38 @@ pub struct Layer<'a> {
     pub below: &'a str,
     /// Comeback window and confirmation level, for the statements that depend on them.
     pub options: HistoryOptions,
+    /// Vehicles of one slice, see [`VEHICLES_A_SLICE`].
+    pub vehicles_a_slice: u64,
+}
+
+/// Sliced tables are written for so many vehicles at a time: what a statement sorts and joins then stays in memory, however many
+/// there are. Some 20 sightings a vehicle make half a million rows.
+pub const VEHICLES_A_SLICE: u64 = 25_000;
+
+/// Vehicles from one number to another.
+#[derive(Debug, Clone, Copy)]
+struct Slice {
+    first: i64,
+    end: i64,
+}
+
+impl Slice {
+    const ALL: Slice = Slice {
+        first: i64::MIN,
+        end: i64::MAX,
+    };
+
+    /// Cuts vehicles 1, 2, ... into slices; there is always one.
+    fn cut(vehicles: u64, size: u64) -> Vec<Slice> {
+        let number = |n: u64| i64::try_from(n).unwrap_or(i64::MAX);
+        let size = size.max(1);
+        (0..vehicles.div_ceil(size).max(1))
+            .map(|i| Slice {
+                first: number(i * size + 1),
+                end: number((i + 1) * size + 1),
+            })
+            .collect()
+    }
 }
 
 impl Layer<'_> {
@@ -40,7 +72,10 @@ impl Layer<'_> {
         add(self.fingerprint);
         add(self.below);
         for table in self.tables {
-            add(&statement::bind(table.name, &self.parameters(table.name))?);
+            add(&statement::bind(
+                table.name,
+                &self.parameters(table, Slice::ALL),
+            )?);
             for (column, kind) in table.columns {
                 add(&format!("{column} {kind:?}"));
             }
@@ -49,28 +84,36 @@ impl Layer<'_> {
         Ok(digest.iter().take(10).map(|b| format!("{b:02x}")).collect())
     }
 
-    fn parameters(&self, statement: &str) -> Vec<(&'static str, Value)> {
+    fn parameters(&self, table: &Derived, slice: Slice) -> Vec<(&'static str, Value)> {
         let list = |ids: &[&str]| Value::Texts(ids.iter().map(|id| (*id).to_owned()).collect());
-        match statement {
+        let mut parameters = match table.name {
             "sightings" => vec![
                 ("replacing_repairs", list(&REPLACING_REPAIRS)),
                 ("after_case_days", Value::Int(AFTER_CASE_DAYS)),
             ],
             "vehicles" => vec![("retiring_repairs", list(&RETIRING_REPAIRS))],
-            "odometer_checks" | "readings" => {
+            "odd_vehicles" | "odometer_checks" | "clocks" => {
                 vec![("metres_a_day", Value::Int(LARGEST_METRES_A_DAY))]
             }
             "observation_ends" => vec![
                 ("after_case_days", Value::Int(AFTER_CASE_DAYS)),
                 ("usual_days", Value::Int(USUAL_DAYS)),
             ],
-            "failures" => vec![("confirmation", Value::Int(self.options.confirmation))],
+            "episodes" | "unconfirmed_cases" => {
+                vec![("confirmation", Value::Int(self.options.confirmation))]
+            }
             "chain_cases" => vec![
+                ("confirmation", Value::Int(self.options.confirmation)),
                 ("window_days", Value::Int(self.options.window_days)),
                 ("window_m", Value::Int(self.options.window_m)),
             ],
             _ => Vec::new(),
+        };
+        if table.sliced {
+            parameters.push(("first_vehicle", Value::Int(slice.first)));
+            parameters.push(("end_vehicle", Value::Int(slice.end)));
         }
+        parameters
     }
 
     /// Registers its tables, building them first if they are not there in good order; gives its account.
@@ -95,7 +138,9 @@ impl Layer<'_> {
             }
         };
         for table in self.tables.iter().filter(|t| t.kept) {
-            register(engine, table, &place)?;
+            let files = manifest.files.iter().filter(|f| table.is_file(&f.name));
+            let files = files.map(|f| place.join(&f.name)).collect();
+            register(engine, table, files)?;
         }
         Ok(manifest.account)
     }
@@ -110,25 +155,35 @@ impl Layer<'_> {
     ) -> Result<Manifest<A>> {
         let building = Building::begin(history, key)?;
         let mut files = Vec::new();
+        let mut scratch = Vec::new();
+        let mut slices = vec![Slice::ALL];
         for table in self.tables {
-            let file = building.folder().join(table.file_name());
-            let rows = statement::write(engine, table.name, &self.parameters(table.name), &file)?;
-            register(engine, table, building.folder())?;
-            if table.kept {
-                files.push(building.file(&table.file_name(), rows)?);
+            let mut written = Vec::new();
+            let mut rows = 0;
+            let parts = if table.sliced { slices.len() } else { 1 };
+            for (i, slice) in slices.iter().take(parts).enumerate() {
+                let name = table.file_name(i);
+                let file = building.folder().join(&name);
+                rows =
+                    statement::write(engine, table.name, &self.parameters(table, *slice), &file)?;
+                if table.kept {
+                    files.push(building.file(&name, rows)?);
+                } else {
+                    scratch.push(file.clone());
+                }
+                written.push(file);
+            }
+            register(engine, table, written)?;
+            if table.name == VEHICLE_NUMBERS {
+                slices = Slice::cut(rows, self.vehicles_a_slice);
             }
         }
         let account = count(engine)?;
         for table in self.tables.iter().filter(|t| !t.kept) {
             // Only an intermediate: nothing reads it any more, and an empty table takes its place.
-            engine.register(
-                table.name,
-                Rows::Parquet {
-                    files: Vec::new(),
-                    schema: table.schema(),
-                },
-            )?;
-            let file = building.folder().join(table.file_name());
+            register(engine, table, Vec::new())?;
+        }
+        for file in scratch {
             // A file that stays costs space only.
             let _ = std::fs::remove_file(file);
         }
@@ -144,11 +199,11 @@ impl Layer<'_> {
     }
 }
 
-fn register(engine: &mut dyn Engine, table: &Derived, folder: &Path) -> Result<()> {
+fn register(engine: &mut dyn Engine, table: &Derived, files: Vec<PathBuf>) -> Result<()> {
     engine.register(
         table.name,
         Rows::Parquet {
-            files: vec![folder.join(table.file_name())],
+            files,
             schema: table.schema(),
         },
     )

@@ -14,5 +14,5 @@ pub mod rows;
 pub mod table;
 
 pub use account::{EpisodeAccount, HistoryAccount, SpanAccount, StepAccount, VersionCount};
-pub use opening::{History, Inputs, open, open_over, open_steps};
+pub use opening::{History, Inputs, open, open_over, open_sliced, open_steps};
 pub use options::HistoryOptions;

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::account::{self, HistoryAccount, StepAccount};
-use super::layer::Layer;
+use super::layer::{Layer, VEHICLES_A_SLICE};
 use super::options::HistoryOptions;
 use super::table::{EPISODE_TABLES, SPAN_TABLES, STEP_TABLES};
 use crate::domain::day::Day;
@@ -56,12 +56,23 @@ pub fn open_over(
     engine: &mut dyn Engine,
     options: &HistoryOptions,
 ) -> Result<History> {
+    open_sliced(inputs, engine, options, VEHICLES_A_SLICE)
+}
+
+/// The same with slices of another size; what is built first stays, whatever the size.
+pub fn open_sliced(
+    inputs: Inputs<'_>,
+    engine: &mut dyn Engine,
+    options: &HistoryOptions,
+    vehicles_a_slice: u64,
+) -> Result<History> {
     let spans = Layer {
         name: "spans",
         tables: SPAN_TABLES,
         fingerprint: inputs.fingerprint,
         below: "",
         options: *options,
+        vehicles_a_slice,
     };
     let below = spans.key()?;
     let episodes = Layer {
@@ -70,6 +81,7 @@ pub fn open_over(
         fingerprint: inputs.fingerprint,
         below: &below,
         options: *options,
+        vehicles_a_slice,
     };
     let account = HistoryAccount {
         spans: spans.open(inputs.folder, engine, inputs.register, account::spans)?,
@@ -95,6 +107,7 @@ pub fn open_steps(
         fingerprint: &store.fingerprint()?,
         below: "",
         options: history.options,
+        vehicles_a_slice: VEHICLES_A_SLICE,
     };
     let mut register = |engine: &mut dyn Engine| open_tables(engine, store);
     steps.open(

@@ -81,6 +81,12 @@ impl<'a> Table<'a> {
             .collect())
     }
 
+    /// A column of numbers that stand for names, such as vehicles, written out.
+    pub fn names(&self, name: &str) -> Result<Vec<Option<String>>> {
+        let numbers = self.whole(name)?.into_iter();
+        Ok(numbers.map(|n| n.map(|n| n.to_string())).collect())
+    }
+
     /// A column of days.
     pub fn day(&self, name: &str) -> Result<Vec<Option<Day>>> {
         if self.all_null(name)? {

@@ -15,16 +15,26 @@ pub struct Derived {
     pub columns: &'static [(&'static str, ColumnKind)],
     /// Whether later floors read it; the others only serve the building of their layer.
     pub kept: bool,
+    /// Whether its rows are of one vehicle each, so that it can be written a slice of vehicles at a time; the statement then has
+    /// `:first_vehicle` and `:end_vehicle`.
+    pub sliced: bool,
 }
+
+/// The table whose rows are the vehicles; the others are sliced by its numbers.
+pub const VEHICLE_NUMBERS: &str = "vehicle_numbers";
 
 /// What depends on the records alone, in the order of building.
 pub const SPAN_TABLES: &[Derived] = &[
     Derived {
+        name: VEHICLE_NUMBERS,
+        columns: &[("vehicle_key", Text), ("vehicle", Whole)],
+        kept: true,
+        sliced: false,
+    },
+    Derived {
         name: "visits_now",
         columns: &[
-            ("source", Text),
-            ("record", Text),
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("site", Text),
             ("date", Day),
             ("odometer_m", Whole),
@@ -33,13 +43,14 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("engine_replaced", Flag),
         ],
         kept: false,
+        sliced: false,
     },
     Derived {
         name: "cases_now",
         columns: &[
             ("source", Text),
             ("case_id", Text),
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("site", Text),
             ("opened", Day),
             ("ended", Day),
@@ -51,6 +62,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("outcome", Text),
         ],
         kept: true,
+        sliced: false,
     },
     Derived {
         name: "findings_now",
@@ -71,23 +83,26 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("payer", Text),
         ],
         kept: true,
+        sliced: false,
     },
     Derived {
         name: "sightings",
         columns: &[
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("date", Day),
             ("odometer_m", Whole),
+            ("place", Whole),
             ("site", Text),
             ("engine_replaced", Whole),
             ("plain", Whole),
         ],
         kept: false,
+        sliced: true,
     },
     Derived {
         name: "vehicles",
         columns: &[
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("engine_family", Text),
             ("model_year", Whole),
             ("first_seen", Day),
@@ -95,26 +110,72 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("retired_on", Day),
         ],
         kept: true,
+        sliced: true,
+    },
+    Derived {
+        name: "known_readings",
+        columns: &[
+            ("vehicle", Whole),
+            ("date", Day),
+            ("odometer_m", Whole),
+            ("place", Whole),
+            ("site", Text),
+            ("engine_replaced", Whole),
+            ("plain", Whole),
+            ("before_odometer_m", Whole),
+            ("before_date", Day),
+        ],
+        kept: false,
+        sliced: true,
+    },
+    Derived {
+        name: "odd_vehicles",
+        columns: &[("vehicle", Whole)],
+        kept: false,
+        sliced: true,
     },
     Derived {
         name: "odometer_checks",
         columns: &[
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("date", Day),
             ("odometer_m", Whole),
+            ("place", Whole),
             ("site", Text),
             ("engine_replaced", Whole),
             ("plain", Whole),
             ("ignored", Whole),
         ],
         kept: false,
+        sliced: true,
+    },
+    Derived {
+        name: "clocks",
+        columns: &[
+            ("vehicle", Whole),
+            ("date", Day),
+            ("odometer_m", Whole),
+            ("place", Whole),
+            ("site", Text),
+            ("plain", Whole),
+            ("replaced", Whole),
+            ("unplaced", Whole),
+            ("before_odometer_m", Whole),
+            ("before_date", Day),
+            ("step", Whole),
+            ("segment", Whole),
+            ("engine_no", Whole),
+        ],
+        kept: false,
+        sliced: true,
     },
     Derived {
         name: "readings",
         columns: &[
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("date", Day),
             ("odometer_m", Whole),
+            ("place", Whole),
             ("site", Text),
             ("plain", Whole),
             ("segment", Whole),
@@ -127,21 +188,24 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("before_segment", Whole),
             ("before_origin_m", Whole),
         ],
-        kept: true,
+        kept: false,
+        sliced: true,
     },
     Derived {
         name: "observation_ends",
         columns: &[
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("segment", Whole),
             ("observed_day", Whole),
         ],
         kept: false,
+        sliced: true,
     },
     Derived {
         name: "stretches",
         columns: &[
-            ("vehicle", Text),
+            ("span", Whole),
+            ("vehicle", Whole),
             ("engine_no", Whole),
             ("segment", Whole),
             ("site", Text),
@@ -160,11 +224,13 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("sighting_odometer_m", Whole),
         ],
         kept: true,
+        sliced: true,
     },
     Derived {
         name: "spans",
         columns: &[
-            ("vehicle", Text),
+            ("span", Whole),
+            ("vehicle", Whole),
             ("engine_no", Whole),
             ("segment", Whole),
             ("clock_known", Whole),
@@ -185,11 +251,12 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("main_site", Text),
         ],
         kept: true,
+        sliced: true,
     },
     Derived {
         name: "pieces",
         columns: &[
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("site", Text),
             ("engine_family", Text),
             ("model_year", Whole),
@@ -201,11 +268,12 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("sighting_date", Day),
         ],
         kept: true,
+        sliced: true,
     },
     Derived {
         name: "carries",
         columns: &[
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("site", Text),
             ("engine_family", Text),
             ("model_year", Whole),
@@ -215,31 +283,15 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("pace_days", Whole),
         ],
         kept: true,
-    },
-];
-
-/// What depends on the comeback window and the confirmation level as well, in the order of building.
-pub const EPISODE_TABLES: &[Derived] = &[
-    Derived {
-        name: "failures",
-        columns: &[
-            ("source", Text),
-            ("case_id", Text),
-            ("vehicle", Text),
-            ("cylinder_key", Whole),
-            ("cause", Text),
-            ("opened", Day),
-            ("confirmation", Whole),
-            ("place", Whole),
-        ],
-        kept: false,
+        sliced: true,
     },
     Derived {
         name: "placed_cases",
         columns: &[
+            ("case_no", Whole),
             ("source", Text),
             ("case_id", Text),
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("site", Text),
             ("opened", Day),
             ("ended", Day),
@@ -255,40 +307,58 @@ pub const EPISODE_TABLES: &[Derived] = &[
             ("seen_before", Whole),
             ("observed", Whole),
         ],
-        kept: false,
+        kept: true,
+        sliced: false,
     },
+    Derived {
+        name: "failures",
+        columns: &[
+            ("case_no", Whole),
+            ("cylinder_key", Whole),
+            ("cause", Text),
+            ("confirmation", Whole),
+            ("place", Whole),
+        ],
+        kept: true,
+        sliced: false,
+    },
+];
+
+/// What depends on the comeback window and the confirmation level as well, in the order of building.
+pub const EPISODE_TABLES: &[Derived] = &[
     Derived {
         name: "chain_cases",
         columns: &[
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("cylinder_key", Whole),
             ("chain", Whole),
             ("turn", Whole),
+            ("counts", Whole),
             ("source", Text),
             ("case_id", Text),
             ("opened", Day),
             ("position_m", Whole),
         ],
         kept: true,
+        sliced: false,
     },
     Derived {
         name: "chains",
         columns: &[
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("cylinder_key", Whole),
             ("chain", Whole),
             ("comebacks", Whole),
-            ("first_source", Text),
-            ("first_case", Text),
-            ("last_source", Text),
-            ("last_case", Text),
+            ("first_case_no", Whole),
+            ("last_case_no", Whole),
         ],
         kept: true,
+        sliced: false,
     },
     Derived {
         name: "episodes",
         columns: &[
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("cylinder", Whole),
             ("chain", Whole),
             ("cause", Text),
@@ -310,11 +380,12 @@ pub const EPISODE_TABLES: &[Derived] = &[
             ("case_id", Text),
         ],
         kept: true,
+        sliced: false,
     },
     Derived {
         name: "unconfirmed_cases",
         columns: &[
-            ("vehicle", Text),
+            ("vehicle", Whole),
             ("site", Text),
             ("opened", Day),
             ("engine_family", Text),
@@ -327,6 +398,7 @@ pub const EPISODE_TABLES: &[Derived] = &[
             ("case_id", Text),
         ],
         kept: true,
+        sliced: false,
     },
 ];
 
@@ -348,6 +420,7 @@ pub const STEP_TABLES: &[Derived] = &[Derived {
         ("minutes_from", Text),
     ],
     kept: true,
+    sliced: false,
 }];
 
 impl Derived {
@@ -361,9 +434,23 @@ impl Derived {
         Arc::new(Schema::new(fields))
     }
 
-    /// Name of its file.
-    pub fn file_name(&self) -> String {
-        format!("{}.parquet", self.name)
+    /// Name of the file of its first slice, which is the only one unless there are many vehicles, or of a later one.
+    pub fn file_name(&self, slice: usize) -> String {
+        match slice {
+            0 => format!("{}.parquet", self.name),
+            later => format!("{}-{later}.parquet", self.name),
+        }
+    }
+
+    /// Whether a file of that name is one of its slices.
+    pub fn is_file(&self, name: &str) -> bool {
+        let slice = name
+            .strip_prefix(self.name)
+            .and_then(|n| n.strip_suffix(".parquet"));
+        slice.is_some_and(|s| {
+            let number = |n: &str| n.bytes().all(|b| b.is_ascii_digit());
+            s.is_empty() || s.strip_prefix('-').is_some_and(number)
+        })
     }
 }
 

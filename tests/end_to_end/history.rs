@@ -49,8 +49,9 @@ fn stretches_by_hand() {
     let (mut engine, _, _folder) = opened();
     let found = lines(
         &mut engine,
-        "SELECT * FROM stretches ORDER BY vehicle, sighting_date, sighting_odometer_m",
-        &["vehicle", "site"],
+        "SELECT s.*, n.vehicle_key FROM stretches AS s JOIN vehicle_numbers AS n ON s.vehicle = n.vehicle \
+         ORDER BY s.vehicle, s.sighting_date, s.sighting_odometer_m",
+        &["vehicle_key", "site"],
         &[
             "engine_no",
             "segment",
@@ -97,8 +98,9 @@ fn spans_by_hand() {
     let (mut engine, _, _folder) = opened();
     let found = lines(
         &mut engine,
-        "SELECT * FROM spans ORDER BY vehicle, engine_no, segment",
-        &["vehicle", "engine_family", "main_site"],
+        "SELECT s.*, n.vehicle_key FROM spans AS s JOIN vehicle_numbers AS n ON s.vehicle = n.vehicle \
+         ORDER BY s.vehicle, s.engine_no, s.segment",
+        &["vehicle_key", "engine_family", "main_site"],
         &[
             "engine_no",
             "segment",
@@ -127,15 +129,16 @@ fn spans_by_hand() {
 #[test]
 fn episodes_by_hand() {
     let (mut engine, _, _folder) = opened();
-    let sql = "SELECT vehicle, cause, case_id, site, \
+    let sql = "SELECT vehicle_key, cause, case_id, site, \
                CASE WHEN is_primary THEN 'primary' ELSE 'also' END AS rank, \
                CASE WHEN under_observation THEN 'observed' WHEN after_last_visit THEN 'after' ELSE 'walk-in' END AS seen, \
                cylinder, engine_no, odometer_m, position_m, comebacks \
-               FROM episodes ORDER BY vehicle, opened, cause";
+               FROM episodes JOIN vehicle_numbers ON episodes.vehicle = vehicle_numbers.vehicle \
+               ORDER BY vehicle_key, opened, cause";
     let found = lines(
         &mut engine,
         sql,
-        &["vehicle", "cause", "case_id", "site", "rank", "seen"],
+        &["vehicle_key", "cause", "case_id", "site", "rank", "seen"],
         &[
             "cylinder",
             "engine_no",

@@ -70,7 +70,7 @@ impl Costs {
         let batch = statement::query(engine, "repeat_costs", &parameters)?;
         let table = Table::new(&batch);
         let ids = table
-            .text("vehicle")?
+            .names("vehicle")?
             .into_iter()
             .zip(table.count("cylinder_key")?)
             .zip(table.count("chain")?);

@@ -82,7 +82,7 @@ pub(super) fn events(
     ]);
     let batch = statement::query(engine, "repeat_events", &parameters)?;
     let table = Table::new(&batch);
-    let names = table.text("vehicle")?;
+    let names = table.names("vehicle")?;
     let cylinders = table.count("cylinder_key")?;
     let chains = table.count("chain")?;
     let families = table.text("engine_family")?;

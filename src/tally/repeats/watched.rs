@@ -133,7 +133,7 @@ fn followed(
         .zip(table.count("exit_m")?);
     let rows = keys(&table, split)?
         .into_iter()
-        .zip(table.text("vehicle")?)
+        .zip(table.names("vehicle")?)
         .zip(table.text("engine_family")?)
         .zip(places);
     for (((key, name), family), ((engine_no, from_m), to_m)) in rows {

@@ -47,7 +47,7 @@ fn readings(table: &Table<'_>) -> Result<Vec<TestReading>> {
         .text("engine_family")?
         .into_iter()
         .zip(table.text("test")?)
-        .zip(table.text("vehicle")?)
+        .zip(table.names("vehicle")?)
         .zip(table.text("site")?)
         .zip(table.day("opened")?);
     let case = table

@@ -131,7 +131,7 @@ impl Accusations {
     pub(super) fn read(table: &Table<'_>) -> Result<Self> {
         let mut out = Self::default();
         let case = table
-            .text("vehicle")?
+            .names("vehicle")?
             .into_iter()
             .zip(table.day("opened")?)
             .zip(table.text("source")?)

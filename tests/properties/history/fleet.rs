@@ -1,6 +1,8 @@
 //! Invented fleets with every trouble that exports bring: typing errors, rollbacks, changed clusters, replaced engines,
 //! same-day rows, unknown odometers, re-exported and edited records, comebacks, findings without a case.
 
+use std::collections::BTreeMap;
+
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -242,9 +244,13 @@ pub fn shuffled(records: &Records, seed: u64) -> Records {
     let mut renumber = |o: &mut Origin| o.batch = o.batch * 10 + random.random_range(0..3);
     out.visits.iter_mut().for_each(|v| renumber(&mut v.origin));
     out.cases.iter_mut().for_each(|c| renumber(&mut c.origin));
-    out.findings
-        .iter_mut()
-        .for_each(|f| renumber(&mut f.origin));
+    // The findings of a case that came in one batch stay in one: they are replaced as a set.
+    let mut sets: BTreeMap<(String, String, i64), i64> = BTreeMap::new();
+    for f in &mut out.findings {
+        let set = (f.origin.source.clone(), f.case_id.clone(), f.origin.batch);
+        renumber(&mut f.origin);
+        f.origin.batch = *sets.entry(set).or_insert(f.origin.batch);
+    }
     shuffle(&mut out.visits, &mut random);
     shuffle(&mut out.cases, &mut random);
     shuffle(&mut out.findings, &mut random);

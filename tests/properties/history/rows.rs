@@ -75,14 +75,19 @@ enum Cell {
 }
 
 impl Records {
-    /// Registers visits, cases and findings.
+    /// Registers visits, cases and findings, and an empty quarantine.
     pub fn register(&self, engine: &mut dyn Engine) -> boretally::domain::problem::Result<()> {
         let visits = batch(Table::Visits, &self.visits, visit_cell);
         let cases = batch(Table::Cases, &self.cases, case_cell);
         let findings = batch(Table::Findings, &self.findings, finding_cell);
         engine.register("visits", Rows::Memory(visits))?;
         engine.register("cases", Rows::Memory(cases))?;
-        engine.register("findings", Rows::Memory(findings))
+        engine.register("findings", Rows::Memory(findings))?;
+        let quarantine = Rows::Parquet {
+            files: Vec::new(),
+            schema: boretally::store::arrow_schema(Table::Quarantine),
+        };
+        engine.register("quarantine", quarantine)
     }
 }
 

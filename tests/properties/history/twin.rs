@@ -5,6 +5,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::rows::{Case, Finding, Origin, Records, Visit};
 
 pub const A_DAY: i64 = 1_500_000;
+/// Days after a case with a finding in which a sighting may be brought about by it.
+const AFTER_CASE: i32 = 30;
+/// Days between visits where a vehicle shows none of its own.
+const A_YEAR: i32 = 365;
 
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Stretch {
@@ -14,10 +18,15 @@ pub struct Stretch {
     pub site: String,
     pub family: Option<String>,
     pub year: Option<i64>,
-    /// On the engine's clock.
+    /// On the engine's clock, to the end of observation.
     pub clock: Option<(i64, i64)>,
     pub from: (i32, i64),
+    /// Where observation ends.
     pub to: (i32, i64),
+    /// The later reading.
+    pub sighting: (i32, i64),
+    /// Whether any of it is observed.
+    pub observed: bool,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -34,6 +43,7 @@ pub struct Episode {
     pub odometer: Option<i64>,
     pub position: Option<i64>,
     pub observed: bool,
+    pub seen_before: bool,
     pub comebacks: i64,
     pub codes: Option<String>,
     /// Number of the event, the same for all its causes.
@@ -71,6 +81,7 @@ struct Kept {
     day: i32,
     odometer: i64,
     site: String,
+    plain: bool,
     unplaced: i64,
     segment: i64,
     engine_before: i64,
@@ -97,10 +108,30 @@ fn newest<T>(rows: &[T], origin: fn(&T) -> &Origin) -> Vec<&T> {
     best.into_values().collect()
 }
 
+/// The findings of each case from the last export that has any of them.
+fn last_sets(findings: &[Finding]) -> Vec<Finding> {
+    let same =
+        |a: &Finding, b: &Finding| (&a.origin.source, &a.case_id) == (&b.origin.source, &b.case_id);
+    let last = |f: &Finding| {
+        let of_case = findings.iter().filter(|o| same(o, f));
+        of_case
+            .map(|o| (o.origin.export_date, o.origin.batch))
+            .max()
+    };
+    findings
+        .iter()
+        .filter(|f| last(f).is_some_and(|(_, batch)| batch == f.origin.batch))
+        .cloned()
+        .collect()
+}
+
 pub fn twin(records: &Records, window_days: i64, window_m: i64, level: i64) -> Twin {
     let visits = newest(&records.visits, |v| &v.origin);
     let cases = newest(&records.cases, |c| &c.origin);
-    let findings = newest(&records.findings, |f| &f.origin);
+    let sets = last_sets(&records.findings);
+    let findings = newest(&sets, |f| &f.origin);
+    let visit_days = visits.iter().map(|v| v.date);
+    let cut_off = visit_days.chain(cases.iter().map(|c| c.opened)).max();
     let vehicles: BTreeSet<&String> = visits
         .iter()
         .map(|v| &v.vehicle)
@@ -124,6 +155,7 @@ pub fn twin(records: &Records, window_days: i64, window_m: i64, level: i64) -> T
             &cases,
             &findings,
             (window_days, window_m, level),
+            cut_off.unwrap_or(0),
             &mut out,
         );
     }
@@ -144,6 +176,7 @@ fn one_vehicle(
     cases: &[&Case],
     findings: &[&Finding],
     (window_days, window_m, level): (i64, i64, i64),
+    cut_off: i32,
     out: &mut Twin,
 ) {
     let has_repair = |c: &Case, ids: &[&str]| {
@@ -245,6 +278,12 @@ fn one_vehicle(
         }
     }
 
+    let plain = |day: i32| {
+        !cases
+            .iter()
+            .filter(|c| !findings_of(c, findings).is_empty())
+            .any(|c| c.opened <= day && day < ended(c) + AFTER_CASE)
+    };
     let mut kept: Vec<Kept> = Vec::new();
     for (i, r) in kept_readings.iter().enumerate() {
         let before = kept.last();
@@ -277,6 +316,7 @@ fn one_vehicle(
             day: r.0,
             odometer: r.1,
             site: seen[&(r.0, Some(r.1))].0.clone(),
+            plain: plain(r.0),
             unplaced,
             segment,
             engine_before,
@@ -292,8 +332,17 @@ fn one_vehicle(
         if a.segment != b.segment || retired.is_some_and(|r| b.day > r) {
             continue;
         }
+        let whole = b.odometer - a.odometer;
+        let (observed, metres, day) = match observed_to(a.segment, &kept, retired, cut_off) {
+            Some(end) if end >= b.day => (true, whole, b.day),
+            Some(end) if end > a.day => {
+                let part = whole * i64::from(end - a.day) / i64::from(b.day - a.day);
+                (true, part, end)
+            }
+            _ => (false, 0, a.day),
+        };
         let clock = match (b.unplaced, a.origin_after) {
-            (0, Some(origin)) => Some((a.odometer - origin, b.odometer - origin)),
+            (0, Some(origin)) => Some((a.odometer - origin, a.odometer - origin + metres)),
             _ => None,
         };
         stretches.push(Stretch {
@@ -305,7 +354,9 @@ fn one_vehicle(
             year,
             clock,
             from: (a.day, a.odometer),
-            to: (b.day, b.odometer),
+            to: (day, a.odometer + metres),
+            sighting: (b.day, b.odometer),
+            observed,
         });
     }
     carry(vehicle, &family, year, retired, &kept, &stretches, out);
@@ -320,6 +371,26 @@ fn one_vehicle(
         out,
     );
     out.stretches.extend(stretches);
+}
+
+fn ended(case: &Case) -> i32 {
+    let closed = case.closed.filter(|d| *d > case.opened);
+    closed.unwrap_or(case.opened)
+}
+
+/// The day to which a vehicle is observed in a segment.
+fn observed_to(segment: i64, kept: &[Kept], retired: Option<i32>, cut_off: i32) -> Option<i32> {
+    let plain: Vec<&Kept> = kept.iter().filter(|k| k.plain).collect();
+    let last = plain.iter().filter(|k| k.segment == segment).map(|k| k.day);
+    let last = last.max()?;
+    let days: BTreeSet<i32> = plain.iter().map(|k| k.day).collect();
+    // Half the usual time from one to the next, doubled like what is left, so that nothing is rounded.
+    let (usual, times) = match (days.first(), days.last()) {
+        (Some(a), Some(b)) if a < b => (b - a, days.len() as i32 - 1),
+        _ => (A_YEAR, 1),
+    };
+    let still_due = |r: &i32| 2 * (cut_off - r - AFTER_CASE) * times >= usual;
+    Some(retired.filter(still_due).unwrap_or(last - AFTER_CASE))
 }
 
 fn carry(
@@ -339,10 +410,10 @@ fn carry(
     for s in stretches {
         let span = spans
             .entry((s.engine, s.segment, s.clock.is_some()))
-            .or_insert((s.from.0, s.to.0, 0));
+            .or_insert((s.from.0, s.sighting.0, 0));
         span.0 = span.0.min(s.from.0);
-        span.1 = span.1.max(s.to.0);
-        span.2 += s.to.1 - s.from.1;
+        span.1 = span.1.max(s.sighting.0);
+        span.2 += s.sighting.1 - s.from.1;
     }
     let lasting = spans.iter().filter(|(_, s)| s.1 > s.0);
     let Some((_, pace)) = lasting.max_by_key(|(k, s)| (s.1, **k)) else {
@@ -360,6 +431,42 @@ fn carry(
     });
 }
 
+/// Stretches of one engine, segment and kind of clock, end to end.
+struct Span {
+    engine: i64,
+    segment: i64,
+    from: (i32, i64),
+    sighting: (i32, i64),
+    observed_to: i32,
+}
+
+fn spans(stretches: &[Stretch]) -> Vec<Span> {
+    let mut spans: BTreeMap<(i64, i64, bool), Vec<&Stretch>> = BTreeMap::new();
+    for s in stretches {
+        let span = (s.engine, s.segment, s.clock.is_some());
+        spans.entry(span).or_default().push(s);
+    }
+    spans
+        .into_iter()
+        .map(|((engine, segment, _), of_span)| {
+            let from = of_span.iter().map(|s| s.from);
+            let day = from.clone().map(|f| f.0).min().expect("a stretch");
+            let observed = of_span.iter().filter(|s| s.observed).map(|s| s.to.0);
+            let sighting = of_span.iter().map(|s| s.sighting);
+            Span {
+                engine,
+                segment,
+                from: (day, from.map(|f| f.1).min().expect("a stretch")),
+                sighting: (
+                    sighting.clone().map(|f| f.0).max().expect("a stretch"),
+                    sighting.map(|f| f.1).max().expect("a stretch"),
+                ),
+                observed_to: observed.max().unwrap_or(day),
+            }
+        })
+        .collect()
+}
+
 #[allow(clippy::too_many_arguments)]
 fn failures(
     vehicle: &str,
@@ -374,18 +481,14 @@ fn failures(
     let mut by_cylinder: BTreeMap<Option<i64>, Vec<&Case>> = BTreeMap::new();
     let key = |c: &Case, f: &Finding| f.cylinder.or(c.cylinder);
     for case in cases {
-        let mut counted: BTreeSet<Option<i64>> = BTreeSet::new();
-        for f in findings_of(case, findings) {
-            if f.confirmation >= level {
-                counted.insert(key(case, f));
-            }
-        }
-        out.unconfirmed += u64::from(counted.is_empty());
-        for cylinder in counted {
+        let of_case = findings_of(case, findings);
+        out.unconfirmed += u64::from(of_case.iter().all(|f| f.confirmation < level));
+        let found: BTreeSet<Option<i64>> = of_case.iter().map(|f| key(case, f)).collect();
+        for cylinder in found {
             by_cylinder.entry(cylinder).or_default().push(case);
         }
     }
-    let ended = |c: &Case| c.closed.filter(|d| *d > c.opened).unwrap_or(c.opened);
+    let spans = spans(stretches);
     let reading = |c: &Case| {
         kept.iter()
             .find(|k| Some(k.odometer) == c.odometer_m && k.day == c.opened)
@@ -416,7 +519,17 @@ fn failures(
             }
         }
         for chain in chains {
-            let (first, last) = (chain[0], chain[chain.len() - 1]);
+            let counts = |c: &&&Case| {
+                let of_case = findings_of(c, findings);
+                of_case
+                    .iter()
+                    .any(|f| f.confirmation >= level && key(c, f) == cylinder)
+            };
+            // Parts fitted in vain begin a chain, but make none.
+            let Some(last) = chain.iter().rfind(counts) else {
+                continue;
+            };
+            let first = chain[0];
             let mut causes: BTreeMap<&str, (i64, i64)> = BTreeMap::new();
             for f in findings_of(last, findings) {
                 if f.confirmation >= level && key(last, f) == cylinder {
@@ -431,28 +544,16 @@ fn failures(
                 .min_by_key(|(cause, (level, line))| (-level, *line, **cause))
                 .map(|(cause, _)| (*cause).to_owned());
             let at = reading(first);
-            let observed = match at {
-                Some(k) => stretches.iter().any(|s| {
-                    s.engine == k.engine_before
-                        && s.segment == k.segment
-                        && s.from.0 < first.opened
-                        && s.from.1 < k.odometer
-                        && stretches.iter().any(|t| {
-                            t.engine == s.engine
-                                && t.segment == s.segment
-                                && t.from.1 < k.odometer
-                                && k.odometer <= t.to.1
-                        })
-                }),
-                None => stretches.iter().any(|s| {
-                    s.from.0 < first.opened
-                        && stretches.iter().any(|t| {
-                            (t.engine, t.segment, t.clock.is_some())
-                                == (s.engine, s.segment, s.clock.is_some())
-                                && first.opened <= t.to.0
-                        })
-                }),
-            };
+            let before = spans.iter().filter(|s| {
+                s.from.0 < first.opened
+                    && first.opened <= s.sighting.0
+                    && at.is_none_or(|k| {
+                        (s.engine, s.segment) == (k.engine_before, k.segment)
+                            && s.from.1 < k.odometer
+                            && k.odometer <= s.sighting.1
+                    })
+            });
+            let before: Vec<&Span> = before.collect();
             let event = out.episodes.iter().map(|e| e.event + 1).max().unwrap_or(0);
             for (cause, (confirmation, place)) in &causes {
                 out.episodes.push(Episode {
@@ -467,7 +568,8 @@ fn failures(
                     year,
                     odometer: at.map(|k| k.odometer),
                     position: at.and_then(|k| Some(k.odometer - k.origin_before?)),
-                    observed,
+                    observed: before.iter().any(|s| first.opened <= s.observed_to),
+                    seen_before: !before.is_empty(),
                     comebacks: chain.len() as i64 - 1,
                     codes: first.codes.clone(),
                     event,

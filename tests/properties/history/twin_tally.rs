@@ -14,6 +14,8 @@ pub struct Keep {
     pub sites: Vec<String>,
     pub from: Option<i32>,
     pub to: Option<i32>,
+    /// Exposure to the last sighting of any kind, and the failures there.
+    pub to_last_sighting: bool,
     /// Cut-off to which exposure is carried.
     pub carried_to: Option<i32>,
 }
@@ -61,6 +63,8 @@ fn carried(twin: &Twin, to: i32) -> Vec<Stretch> {
             clock: c.from.map(|m| (m, m + metres)),
             from: (c.day, 0),
             to: (to, metres),
+            sighting: (to, metres),
+            observed: true,
         }
     };
     twin.carries.iter().filter(longer).map(stretch).collect()
@@ -78,6 +82,11 @@ pub fn exposure(
     edges: &[i64],
 ) -> BTreeMap<Place, (i64, BTreeSet<String>)> {
     let mut all = twin.stretches.clone();
+    if keep.to_last_sighting {
+        for s in &mut all {
+            s.to = s.sighting;
+        }
+    }
     if let Some(to) = keep.carried_to {
         all.extend(carried(twin, to));
     }
