@@ -114,7 +114,7 @@ fn engine_with(vehicles: &[Vehicle]) -> Local {
     let days = |day: i32| -> ArrayRef { Arc::new(Date32Array::from(vec![day; windows.len()])) };
     for (name, place) in [("spans", "main_site"), ("pieces", "site")] {
         let columns: Vec<(&str, ArrayRef)> = vec![
-            ("vehicle", named(&|v| format!("v{v}"))),
+            ("vehicle", each(&|w| w.0 as i64)),
             ("engine_no", each(&|w| w.1 as i64)),
             ("segment", each(&|_| 1)),
             ("engine_family", named(&|v| vehicles[v].family.to_owned())),
@@ -160,7 +160,7 @@ fn engine_with(vehicles: &[Vehicle]) -> Local {
         &mut engine,
         "episodes",
         vec![
-            ("vehicle", named(&|f| format!("v{}", f.0))),
+            ("vehicle", each(&|f| f.0 as i64)),
             ("cylinder", each(&|f| f.1 + 1)),
             ("chain", each(&|_| 1)),
             ("cause", named(&|_| "spark_plug".to_owned())),

@@ -64,7 +64,8 @@ fn pieces(engine: &mut Local, table: &str, exposure: Exposure) -> Vec<Piece> {
         Exposure::Observed => ("distance_m", "exit_date"),
         _ => ("to_sighting_m", "sighting_date"),
     };
-    let (vehicle, family) = (text("vehicle"), text("engine_family"));
+    let vehicle = t.names("vehicle").expect("vehicle");
+    let family = text("engine_family");
     let site = text(if table == "spans" {
         "main_site"
     } else {
@@ -107,7 +108,8 @@ fn failures(engine: &mut Local, exposure: Exposure) -> Vec<Failure> {
     let text = |n| t.text(n).expect(n);
     let whole = |n| t.whole(n).expect(n);
     let flag = |n| t.flag(n).expect(n);
-    let (vehicle, number) = (text("vehicle"), whole("engine_no"));
+    let vehicle = t.names("vehicle").expect("vehicle");
+    let number = whole("engine_no");
     let (cause, site, family) = (text("cause"), text("site"), text("engine_family"));
     let (position, odometer) = (whole("position_m"), whole("odometer_m"));
     let (level, place) = (whole("confirmation"), whole("place"));
