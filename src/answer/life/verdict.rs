@@ -1,6 +1,7 @@
 //! `life` in plain words.
 
 use super::compute::{TENTH, tenth};
+use super::pooled::FEW;
 use super::types::{Comparison, GroupLife, Life, LifeFit, Status};
 use crate::answer::label::{Label, Labels, RowKey};
 use crate::answer::parts::Estimate;
@@ -107,7 +108,7 @@ pub fn verdict(life: &Life) -> Vec<String> {
     }
     if let [only] = life.groups.as_slice() {
         lines.extend(only.ahead.is_some().then(|| ahead(life, only)));
-        lines.extend(best(&only.fits));
+        lines.extend(best(only));
         lines.extend(first_causes(life, only));
     }
     lines.extend(life.comparisons.iter().map(|c| compared(life, c)));
@@ -142,7 +143,7 @@ pub fn group(life: &Life, group: &GroupLife) -> String {
             format!("{who}: no distance is under observation, so nothing can be told of {what}.")
         }
         Status::NoFailure | Status::OneFailure => few(life, group, &who, &what, &evidence),
-        Status::Estimated => match tenth(group) {
+        Status::Estimated => match tenth(group).filter(|e| well_met(group, e)) {
             Some(e) => format!(
                 "{} of {whose} have {event} by {} ({}){}, {evidence}.",
                 words::share(TENTH),
@@ -153,6 +154,13 @@ pub fn group(life: &Life, group: &GroupLife) -> String {
             None => not_reached(life, group, &whose, &event, &evidence),
         },
     }
+}
+
+/// Whether enough engines came as far as a distance; where never so many were watched, that is said elsewhere.
+fn well_met(group: &GroupLife, e: &Estimate) -> bool {
+    group
+        .well_filled_to_m
+        .is_none_or(|filled| e.value <= filled as f64)
 }
 
 /// What the curve is conditional on, unless it begins at the start.
@@ -189,8 +197,12 @@ fn not_reached(life: &Life, group: &GroupLife, who: &str, event: &str, evidence:
     let Some((m, s)) = told.and_then(|m| m.survival.as_ref().map(|s| (m, s))) else {
         return format!("{who}: how many have {event} cannot be told, {evidence}.");
     };
+    let beyond = match tenth(group) {
+        None => "the distance by which 10 % have is beyond what was observed",
+        Some(_) => "too few came far enough to tell by which distance 10 % have",
+    };
     format!(
-        "By {} {} of {who} have {event} ({:.0} % interval {} to {}){}, {evidence}; the distance by which 10 % have is beyond what was observed.",
+        "By {} {} of {who} have {event} ({:.0} % interval {} to {}){}, {evidence}; {beyond}.",
         words::distance(m.distance_m as f64, life.unit()),
         words::share(1.0 - s.value),
         100.0 * s.level,
@@ -269,9 +281,10 @@ fn ahead(life: &Life, group: &GroupLife) -> String {
     }
 }
 
-/// Which distribution fits best, and by how much.
-pub fn best(fits: &[LifeFit]) -> Option<String> {
-    let first = fits.first()?;
+/// Which distribution fits best, and by how much; nothing where too few failures tell a shape.
+pub fn best(group: &GroupLife) -> Option<String> {
+    let fits: &[LifeFit] = &group.fits;
+    let first = fits.first().filter(|_| group.evidence.events >= FEW)?;
     let alike: Vec<&str> = fits
         .iter()
         .skip(1)

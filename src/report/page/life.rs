@@ -56,7 +56,7 @@ fn part(
 ) -> Result<Markup> {
     folder.answer(name, life)?;
     let mut told = vec![verdict::group(life, group)];
-    told.extend(verdict::best(&group.fits));
+    told.extend(verdict::best(group));
     let shown = if report.exercise { &[][..] } else { &told };
     let mut charts = Vec::new();
     if !group.curve.is_empty() {
