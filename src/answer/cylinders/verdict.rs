@@ -13,8 +13,8 @@ pub fn verdict(answer: &Cylinders) -> Vec<String> {
     if let (Finding::Differ, Some(p)) = (answer.finding, answer.p_unknown_against) {
         lines.push(if p <= 1.0 - answer.question.level {
             format!(
-                "It holds even if all {} were on the cylinders with fewest.",
-                words::count(answer.unknown, "case of unknown cylinder").replace("cylinders", "cylinder")
+                "It holds even if {} of unknown cylinder fell on the cylinders with fewest.",
+                words::count(answer.unknown, "case")
             )
         } else {
             format!(
