@@ -29,7 +29,7 @@ pub fn chart(answer: &Cylinders, exercise: bool) -> Picture {
         answer.question.method,
         100.0 * answer.question.level
     ));
-    let mut p = Picture::new(WIDTH, 0.0, format!("{title}. {}", lines.join(" ")));
+    let mut p = Picture::titled(WIDTH, &title, &lines);
     let top = p.heading(&title, &lines) + 12.0;
     let bottom = top + HIGH;
     let all = known + answer.unknown;

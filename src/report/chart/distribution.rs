@@ -38,7 +38,7 @@ pub fn chart(answer: &Readings, exercise: bool) -> Picture {
             "; thick line: best cut-off"
         }
     ));
-    let mut p = Picture::new(WIDTH, 0.0, format!("{title}. {}", lines.join(" ")));
+    let mut p = Picture::titled(WIDTH, &title, &lines);
     let mut top = p.heading(&title, &lines) + 8.0;
     for histogram in &answer.histograms {
         let range = answer.ranges.iter().find(|r| r.id == histogram.of);

@@ -61,11 +61,7 @@ pub fn picture(forest: &Forest) -> Picture {
             .chain([forest.counts_title.as_str()])
             .collect(),
     );
-    let mut p = Picture::new(
-        WIDTH,
-        0.0,
-        format!("{}. {}", forest.title, forest.lines.join(" ")),
-    );
+    let mut p = Picture::titled(WIDTH, &forest.title, &forest.lines);
     let top = p.heading(&forest.title, &forest.lines) + 20.0;
     let bottom = top + ROW * forest.rows.len() as f64;
     let (left, right) = (12.0 + label_width + 18.0, WIDTH - counts_width - 30.0);

@@ -98,6 +98,13 @@ impl Picture {
         }
     }
 
+    /// An empty sheet, as wide as given and not yet of any height, described by its title and the lines under it.
+    pub fn titled(width: f64, title: impl AsRef<str>, lines: &[String]) -> Self {
+        let title = title.as_ref();
+        let mark = if title.ends_with('?') { "" } else { "." };
+        Self::new(width, 0.0, format!("{title}{mark} {}", lines.join(" ")))
+    }
+
     /// A solid line.
     pub fn line(&mut self, from: (f64, f64), to: (f64, f64), ink: Ink, width: f64) {
         self.marks.push(Mark::Line {

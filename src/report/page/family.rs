@@ -96,10 +96,13 @@ pub fn write(report: &Report, page: &FamilyPage, folder: &Folder) -> Result<()> 
                  What else could make one cylinder look worse than it is?" }
         }
         h2 { "Read with care" }
-        (parts::caveats(page.by_band.caveats.iter().chain(&page.by_cause.caveats).chain(&page.shares.caveats)
-            .chain(page.cylinders.iter().flat_map(|c| &c.caveats)).chain(&page.repeats.caveats)
-            .chain(page.readings.iter().flat_map(|r| &r.caveats))
-            .chain(page.lives.iter().flat_map(|(_, l)| &l.caveats))))
+        (parts::grouped_caveats(&[
+            ("Rates", page.by_band.caveats.iter().chain(&page.by_cause.caveats).collect()),
+            ("Distance to the first failure", page.lives.iter().flat_map(|(_, l)| &l.caveats).collect()),
+            ("Shares and cylinders", page.shares.caveats.iter().chain(page.cylinders.iter().flat_map(|c| &c.caveats)).collect()),
+            ("Repairs", page.repeats.caveats.iter().collect()),
+            ("Readings", page.readings.iter().flat_map(|r| &r.caveats).collect()),
+        ]))
         (parts::cautions())
     };
     let links = report.links();

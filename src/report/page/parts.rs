@@ -66,6 +66,30 @@ pub fn files(name: &str) -> Markup {
     }
 }
 
+/// A part of a page, and the caveats of its answers.
+pub type CaveatGroup<'a> = (&'a str, Vec<&'a Caveat>);
+
+/// Caveats under the part of the page they belong to, each once on the page.
+pub fn grouped_caveats(groups: &[CaveatGroup<'_>]) -> Markup {
+    let mut shown: Vec<&Caveat> = Vec::new();
+    let mut parts = Vec::new();
+    for (title, caveats) in groups {
+        let before = shown.len();
+        for caveat in caveats {
+            if !shown.contains(caveat) {
+                shown.push(caveat);
+            }
+        }
+        parts.push((*title, before..shown.len()));
+    }
+    html! {
+        @for (title, range) in parts.into_iter().filter(|(_, range)| !range.is_empty()) {
+            h3 { (title) }
+            (caveats(shown.get(range).unwrap_or_default().iter().copied()))
+        }
+    }
+}
+
 /// Caveats of several answers, each once.
 pub fn caveats<'a>(all: impl IntoIterator<Item = &'a Caveat>) -> Markup {
     let mut shown: Vec<&Caveat> = Vec::new();
