@@ -7,8 +7,9 @@
 -- Order: place.
 WITH met AS (
     SELECT u.place, r.vehicle, r.date, r.odometer_m, r.origin_m, r.engine_no
-    FROM readings AS r
-    JOIN roster AS u ON r.vehicle = u.vehicle
+    FROM roster AS u
+    JOIN vehicle_numbers AS n ON u.vehicle = n.vehicle_key
+    JOIN readings AS r ON n.vehicle = r.vehicle
 ),
 last_readings AS (
     SELECT DISTINCT ON (place) place, vehicle, date, odometer_m, origin_m, engine_no

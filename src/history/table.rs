@@ -188,7 +188,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("before_segment", Whole),
             ("before_origin_m", Whole),
         ],
-        kept: false,
+        kept: true,
         sliced: true,
     },
     Derived {

@@ -42,7 +42,7 @@ pub fn tally(
     ];
     let batch = statement::query(engine, "budget_driven", &parameters)?;
     let table = Table::new(&batch);
-    let vehicles = table.text("vehicle")?;
+    let vehicles = table.names("vehicle")?;
     let families = table.text("engine_family")?;
     let (from, to) = (table.count("from_m")?, table.count("to_m")?);
     let (repaired, failures) = (table.count("repaired")?, table.count("failures")?);

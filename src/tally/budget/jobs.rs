@@ -44,7 +44,7 @@ pub fn tally(engine: &mut dyn Engine, ask: &BudgetAsk) -> Result<Vec<Line>> {
     let batch = statement::query(engine, "budget_jobs", &ask.of_jobs())?;
     let table = Table::new(&batch);
     let (sources, cases) = (table.text("source")?, table.text("case_id")?);
-    let vehicles = table.text("vehicle")?;
+    let vehicles = table.names("vehicle")?;
     let (opened, ended) = (table.day("opened")?, table.day("ended")?);
     let families = table.text("engine_family")?;
     let (causes, repairs) = (table.text("cause")?, table.text("repair")?);
