@@ -35,10 +35,20 @@ impl Recurring {
         }
     }
 
-    /// The hazard from which on units go through G: the series converges while h is below the smallest |h| with G = 0, which is
-    /// at least ln 2 / max(1, 2 r); a fifth of it leaves less than 1e-19 after the last term.
+    /// The hazard from which on units go through G itself: a quarter of the smallest |h| with G(s; h) = 0 for |s| = 1, within which
+    /// the series converges, so that less than 1e-16 is left after the last term. The zeros are where
+    /// s e^((1 + r (s - 1)) h) = (s - 1) (1 - r); the nearest is at s = -1: h = ln(2 (1 - r)) / (1 - 2 r) up to r = 1, where none is
+    /// left, and |ln(2 (r - 1)) + i pi| / (2 r - 1) beyond.
     fn largest(&self) -> f64 {
-        0.138 / (2.0 * self.repeat).max(1.0)
+        let r = self.repeat;
+        let radius = if (r - 0.5).abs() < 1e-3 {
+            1.0
+        } else if r < 1.0 {
+            (2.0 * (1.0 - r)).ln() / (1.0 - 2.0 * r)
+        } else {
+            3.0 / (2.0 * r - 1.0)
+        };
+        0.25 * radius.min(4.0)
     }
 
     /// Adds units that gather the hazard `hazard` each.
