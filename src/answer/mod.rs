@@ -17,4 +17,5 @@ pub mod shares;
 pub mod sheet;
 pub mod statistic;
 pub mod suppress;
+pub mod test_order;
 pub mod words;

@@ -21,6 +21,7 @@ pub mod report;
 pub mod shares;
 pub mod store;
 pub mod synth;
+pub mod test_order;
 pub mod typed_reading;
 
 pub use registry::main;

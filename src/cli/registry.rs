@@ -21,6 +21,7 @@ use super::report::ReportArgs;
 use super::shares::SharesArgs;
 use super::store::StoreCommand;
 use super::synth::Synth;
+use super::test_order::TestOrderArgs;
 use crate::domain::problem::{Kind, Problem};
 
 /// Every command, in the order help shows them.
@@ -35,6 +36,7 @@ pub const COMMANDS: &[Entry] = &[
     entry::<ReadingsArgs>(),
     entry::<CompareArgs>(),
     entry::<BudgetArgs>(),
+    entry::<TestOrderArgs>(),
     entry::<Interval>(),
     entry::<ReportArgs>(),
     entry::<Synth>(),

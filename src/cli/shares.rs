@@ -82,7 +82,7 @@ impl Subcommand for SharesArgs {
 }
 
 /// The codes a complaint means: one code, or every misfire code.
-fn complaint(typed: &str) -> Result<Complaint> {
+pub fn complaint(typed: &str) -> Result<Complaint> {
     if typed.eq_ignore_ascii_case("misfire") {
         let codes = ["P030", "P0310", "P0311", "P0312"]
             .map(str::to_string)

@@ -76,6 +76,8 @@ pub const ALL: &[Statement] = statements![
     "step_account",
     "stretches",
     "test_accusations",
+    "test_order_cases",
+    "test_order_steps",
     "test_reading_counts",
     "test_readings",
     "tests_now",

@@ -15,6 +15,7 @@ use crate::answer::readings::Readings;
 use crate::answer::repeats::Repeats;
 use crate::answer::shares::Shares;
 use crate::answer::sheet::Answer;
+use crate::answer::test_order::TestOrder;
 use crate::domain::family::EngineFamily;
 use crate::domain::problem::{Problem, Result};
 
@@ -58,6 +59,8 @@ pub struct FamilyPage {
     pub repeats: Repeats,
     /// Readings of the best-filled tests.
     pub readings: Vec<Readings>,
+    /// Which test first; `None` where small numbers must stay out of the pages.
+    pub test_order: Option<TestOrder>,
 }
 
 impl Report {

@@ -15,6 +15,7 @@ pub mod rates;
 pub mod repeats;
 pub mod shares;
 pub mod sites;
+pub mod test_order;
 pub mod test_readings;
 
 pub use dimension::Dimension;

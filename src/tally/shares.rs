@@ -160,14 +160,29 @@ fn sorted(mut group: ShareGroup) -> ShareGroup {
     group
 }
 
-struct Row {
-    key: Vec<KeyPart>,
-    cause: String,
+pub(super) struct Row {
+    pub key: Vec<KeyPart>,
+    pub cause: String,
     site: Option<String>,
-    cases: u64,
+    pub cases: u64,
     vehicles: u64,
-    first: Option<Day>,
-    last: Option<Day>,
+    pub first: Option<Day>,
+    pub last: Option<Day>,
+}
+
+/// Confirmed failures by cause and `dimensions`, in one pass.
+pub(super) fn causes(
+    engine: &mut dyn Engine,
+    _history: &History,
+    filter: &Filter,
+    dimensions: &[Dimension],
+    bands: &MileageBands,
+    complaint: &Complaint,
+) -> Result<Vec<Row>> {
+    let mut parameters = filter.of_events();
+    parameters.extend(placing(bands));
+    parameters.push(once("complaint", complaint.pattern()?));
+    confirmed(engine, &parameters, dimensions, &[Dimension::Cause])
 }
 
 fn confirmed(

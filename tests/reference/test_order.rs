@@ -57,7 +57,7 @@ fn solve(problem: &Problem) -> (Solution, Plan) {
         solution.minutes,
         1e-12,
     );
-    assert_eq!(solution.lower, solution.minutes);
+    assert_eq!(solution.lower, Some(solution.minutes));
     (solution, plan)
 }
 

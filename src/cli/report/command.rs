@@ -90,6 +90,8 @@ fn suppress(report: &mut Report, below: u64) {
         suppress::repeats(&mut page.repeats, below);
         page.lives
             .retain_mut(|(_, life)| suppress::life(life, below));
+        // Its counts by cause and test are too many and too small to hide one by one.
+        page.test_order = None;
         page.cylinders.retain(|c| suppress::may_show(c, below));
         page.readings
             .retain(|r| suppress::may_show_readings(r, below));

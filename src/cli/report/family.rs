@@ -5,7 +5,7 @@ use super::slices::{only, repeats_of, shares_of};
 use crate::answer::question::Rules;
 use crate::answer::readings::Readings;
 use crate::cli::question::Asked;
-use crate::cli::{cylinders, repeats, shares};
+use crate::cli::{cylinders, repeats, shares, test_order};
 use crate::domain::family::EngineFamily;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::Result;
@@ -78,6 +78,13 @@ pub fn family_page(
         let of_family = life.of_family(&family.id, &family.title)?;
         Some((*name, of_family))
     });
+    let test_order = test_order::of_family(
+        asked,
+        &tallies.test_order,
+        &family.id,
+        bands,
+        test_order::quick(),
+    )?;
     Ok(FamilyPage {
         lives: lives.collect(),
         family,
@@ -87,6 +94,7 @@ pub fn family_page(
         cylinders,
         repeats,
         readings,
+        test_order: Some(test_order),
     })
 }
 

@@ -9,7 +9,7 @@ use crate::answer::question::{Question, Rules};
 use crate::answer::rates::compute::Input;
 use crate::cli::question::Asked;
 use crate::cli::repeats::{Money, Under};
-use crate::cli::{life, rates, repeats, shares};
+use crate::cli::{life, rates, repeats, shares, test_order};
 use crate::domain::family::EngineFamily;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::{Problem, Result};
@@ -18,6 +18,7 @@ use crate::tally::cell::RateCell;
 use crate::tally::rates::RateTally;
 use crate::tally::repeats::RepeatTally;
 use crate::tally::shares::{Complaint, ShareTally};
+use crate::tally::test_order::TestOrderTally;
 use crate::tally::{self, Dimension, Filter, KeyPart};
 
 /// Title, stamp and kind of a report.
@@ -67,6 +68,7 @@ pub fn report(
         only_failures: false,
     };
     let by_family_repeats = repeats::tally(asked, &[Dimension::Family], bands, under)?;
+    let test_order = test_order::learn(asked, filter.to, &Complaint::default(), bands)?;
     let history = asked.history(asked.options)?;
     let everyone = Filter {
         families: Vec::new(),
@@ -92,6 +94,7 @@ pub fn report(
         all_by_cause: cells(&everyone, &[Dimension::Cause])?,
         shares: by_family_shares,
         repeats: by_family_repeats,
+        test_order,
     };
     let total = cells(&filter, &[])?
         .cells
@@ -158,6 +161,7 @@ pub struct Tallies {
     pub repeats: RepeatTally,
     /// First failures by family, each under the name of its files.
     pub lives: Vec<(&'static str, Life)>,
+    pub test_order: TestOrderTally,
 }
 
 /// One table of rates: how its cells are split, and what they are compared with.

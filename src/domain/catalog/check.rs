@@ -75,6 +75,9 @@ pub(super) fn catalog(text: &str, file: &Path) -> Result<Catalog> {
         leak_path_weight: form.leak_path.weight,
         leak_path_shares: check_rows::leak_paths(s, &form.leak_path, &leak_paths, &causes)?,
         wet_recovery: check_rows::wet_step(s, &form.wet_step, &causes)?,
+        follow_ups: check_rows::follow_ups(s, form.follow_up.as_ref(), &tests, &causes)?,
+        severity: form.severity,
+        verify_minutes: form.verify_minutes,
         mark: form.mark,
         cause_prior_weight: form.cause_prior_weight,
         systems,
@@ -105,6 +108,15 @@ fn head(s: &Source, form: &CatalogForm) -> Result<()> {
     if !(form.cause_prior_weight.is_finite() && form.cause_prior_weight > 0.0) {
         let what = "the weight of the starting shares must be above 0";
         return Err(s.fault("cause_prior_weight", form.cause_prior_weight, what));
+    }
+    let share = form.severity.frank_share;
+    if !(share > 0.0 && share < 1.0) || !(0.0..=1.0).contains(&form.severity.apart) {
+        let what = "frank_share lies between 0 and 1, apart from 0 to 1";
+        return Err(s.fault("severity", format!("{:?}", form.severity), what));
+    }
+    if !(form.verify_minutes.is_finite() && form.verify_minutes >= 0.0) {
+        let what = "minutes must be finite and not negative";
+        return Err(s.fault("verify_minutes", form.verify_minutes, what));
     }
     Ok(())
 }

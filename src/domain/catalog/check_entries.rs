@@ -158,6 +158,7 @@ fn test(s: &Source, at: &Spanned<TestForm>, set_ups: &[SetUp]) -> Result<Test> {
         minutes_hard,
         set_ups: f.set_ups.clone(),
         block: f.block.clone(),
+        proof: f.proof,
         invasive: f.invasive.clone(),
         hazards: f.hazards.clone(),
         separates: f.separates.clone(),
@@ -191,6 +192,10 @@ pub(super) fn repairs(
         {
             return Err(s.fault_at(&at, "repair.for", id, "there is no such cause"));
         }
+        if !(f.parts_minutes.is_finite() && f.parts_minutes >= 0.0) {
+            let what = "the price of parts must be finite and not negative";
+            return Err(s.fault_at(&at, "repair.parts_minutes", f.parts_minutes, what));
+        }
         let f = at.into_inner();
         let [hours_from, hours_to] = f.hours;
         repairs.push(Repair {
@@ -199,6 +204,7 @@ pub(super) fn repairs(
             cures: f.cures,
             hours_from,
             hours_to,
+            parts_minutes: f.parts_minutes,
             head_off: f.head_off,
             note: f.note,
             aliases: f.aliases,

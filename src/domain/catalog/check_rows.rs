@@ -7,7 +7,7 @@ use toml::Spanned;
 use super::chance::Chance;
 use super::check::Source;
 use super::entry::{Cause, Test, Word};
-use super::form::{LeakPathForm, MatrixForm, WetStepForm};
+use super::form::{FollowUpForm, LeakPathForm, MatrixForm, WetStepForm};
 use crate::domain::problem::Result;
 
 /// The row of every cause that has none of its own.
@@ -154,6 +154,45 @@ pub(super) fn wet_step(s: &Source, form: &WetStepForm, causes: &[Cause]) -> Resu
             cell.map_err(|what| s.fault_at(at, &key, at.as_ref(), what))
         })
         .collect()
+}
+
+/// One chance for each cause, by follow-up test.
+pub(super) fn follow_ups(
+    s: &Source,
+    form: Option<&FollowUpForm>,
+    tests: &[Test],
+    causes: &[Cause],
+) -> Result<BTreeMap<String, Vec<Chance>>> {
+    let mut all = BTreeMap::new();
+    let Some(form) = form else {
+        return Ok(all);
+    };
+    if !form.weight.all_positive() {
+        let value = format!("{:?}", form.weight);
+        return Err(s.fault("follow_up.weight", value, "weights must be above 0"));
+    }
+    for (test, rows) in &form.tests {
+        let key = format!("follow_up.{test}");
+        if !tests.iter().any(|t| t.id == *test && t.code.is_none()) {
+            return Err(s.fault(&key, test, "there is no such test outside the matrix"));
+        }
+        let known = |name: &str| name == OTHER || causes.iter().any(|c| c.id == name);
+        if let Some(name) = rows.keys().find(|name| !known(name)) {
+            return Err(s.fault(&key, name, "there is no such cause"));
+        }
+        let of = |cause: &Cause| {
+            let cell = rows.get(&cause.id).or_else(|| rows.get(OTHER));
+            let Some(cell) = cell else {
+                let what = "this cause has no row, and there is no row \"other\"";
+                return Err(s.fault(&key, &cause.id, what));
+            };
+            form.weight
+                .cell(cell.trim())
+                .map_err(|what| s.fault(&key, cell, what))
+        };
+        all.insert(test.clone(), causes.iter().map(of).collect::<Result<_>>()?);
+    }
+    Ok(all)
 }
 
 /// Its own row, or the one for every other cause.

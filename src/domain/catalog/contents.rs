@@ -1,10 +1,11 @@
 //! The catalog itself: every entry by id, every name people use for it, and the starting chances.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::chance::Chance;
 use super::check;
-use super::entry::{Block, Cause, FailureMode, Repair, SetUp, Test, Word};
+use super::entry::{Block, Cause, FailureMode, Repair, SetUp, Severity, Test, Word};
 use super::name::{Kind, Names};
 use crate::domain::problem::{Problem, Result};
 use crate::domain::toml_file;
@@ -17,6 +18,8 @@ const EMBEDDED: &str = include_str!("../catalog.toml");
 pub struct Catalog {
     pub(super) mark: String,
     pub(super) cause_prior_weight: f64,
+    pub(super) severity: Severity,
+    pub(super) verify_minutes: f64,
     pub(super) systems: Vec<Word>,
     pub(super) outcomes: Vec<Word>,
     pub(super) payers: Vec<Word>,
@@ -37,6 +40,8 @@ pub struct Catalog {
     pub(super) leak_path_shares: Vec<Vec<f64>>,
     /// By cause.
     pub(super) wet_recovery: Vec<Chance>,
+    /// By follow-up test, then by cause.
+    pub(super) follow_ups: BTreeMap<String, Vec<Chance>>,
     pub(super) names: Names,
 }
 
@@ -79,6 +84,16 @@ impl Catalog {
     /// As how many cases of one's own the starting shares of all causes together weigh.
     pub fn cause_prior_weight(&self) -> f64 {
         self.cause_prior_weight
+    }
+
+    /// How much the tests of one block agree beyond chance.
+    pub fn severity(&self) -> Severity {
+        self.severity
+    }
+
+    /// Minutes to find out that a repair was the wrong one.
+    pub fn verify_minutes(&self) -> f64 {
+        self.verify_minutes
     }
 
     /// All causes, in file order.
@@ -216,6 +231,14 @@ impl Catalog {
     /// The starting chance that a low dry compression reading recovers with oil in the bore when this is the cause.
     pub fn wet_recovery(&self, cause: &str) -> Option<Chance> {
         self.wet_recovery.get(self.cause_index(cause)?).copied()
+    }
+
+    /// The starting chance that a follow-up step outside the matrix is abnormal when this is the cause.
+    pub fn follow_up(&self, cause: &str, test: &str) -> Option<Chance> {
+        self.follow_ups
+            .get(test)?
+            .get(self.cause_index(cause)?)
+            .copied()
     }
 
     /// The id that an id, title, code or alias means; case, hyphens and underscores make no difference.

@@ -139,6 +139,37 @@ impl SetUp {
     }
 }
 
+/// How much the tests of one block agree beyond chance, told by two severities of every fault.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Severity {
+    /// Share of faults that are frank, strictly between 0 and 1.
+    pub frank_share: f64,
+    /// How far the chances of both severities lie apart, from 0 to 1 of the most that their average allows.
+    pub apart: f64,
+}
+
+impl Default for Severity {
+    /// What the built-in catalog says (common practice).
+    fn default() -> Self {
+        Self {
+            frank_share: 0.7,
+            apart: 0.6,
+        }
+    }
+}
+
+impl Severity {
+    /// Chances of a frank and of a marginal fault whose average, by their shares, is `p`.
+    ///
+    /// `p + (1 - f) r` and `p - f r` with `r = apart min(p / f, (1 - p) / (1 - f))`, which keeps both within 0..=1.
+    pub fn split(self, p: f64) -> [f64; 2] {
+        let f = self.frank_share;
+        let room = self.apart * (p / f).min((1.0 - p) / (1.0 - f));
+        [p + (1.0 - f) * room, p - f * room]
+    }
+}
+
 /// Tests that see the same thing, and so are not independent given the cause.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -174,6 +205,8 @@ pub struct Test {
     pub set_ups: Vec<String>,
     /// Id of its block.
     pub block: Option<String>,
+    /// Whether an abnormal result is the proof that a repair with the head off asks for.
+    pub proof: bool,
     /// What it does to the vehicle besides.
     pub invasive: Vec<Invasive>,
     /// Ids of its hazards (`domain::caution`).
@@ -218,10 +251,21 @@ pub struct Repair {
     pub hours_from: f64,
     /// Most typical labour hours, without machine-shop work.
     pub hours_to: f64,
+    /// Price of its parts in minutes of labour.
+    pub parts_minutes: f64,
     /// Whether it needs the head off.
     pub head_off: HeadOff,
     /// What a title cannot say.
     pub note: Option<String>,
     /// Other spellings.
     pub aliases: Vec<String>,
+}
+
+impl Repair {
+    /// Minutes of labour and of the price of parts; `access` from 0 (easy, the least hours) to 1 (hard, the most), on the
+    /// scale of ratios between them.
+    pub fn minutes(&self, access: f64) -> f64 {
+        let (from, to) = (self.hours_from.max(0.1), self.hours_to.max(0.1));
+        60.0 * from * (to / from).powf(access) + self.parts_minutes
+    }
 }

@@ -6,13 +6,17 @@ use serde::Deserialize;
 use toml::Spanned;
 
 use super::chance::Weights;
-use super::entry::{Block, FaultySide, HeadOff, Invasive, Scope, Word};
+use super::entry::{Block, FaultySide, HeadOff, Invasive, Scope, Severity, Word};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct CatalogForm {
     pub mark: String,
     pub cause_prior_weight: f64,
+    #[serde(default)]
+    pub severity: Severity,
+    #[serde(default = "verify_minutes")]
+    pub verify_minutes: f64,
     pub outcome: Vec<Spanned<Word>>,
     pub payer: Vec<Spanned<Word>>,
     pub result: Vec<Spanned<Word>>,
@@ -28,6 +32,7 @@ pub(super) struct CatalogForm {
     pub matrix: MatrixForm,
     pub leak_path: LeakPathForm,
     pub wet_step: WetStepForm,
+    pub follow_up: Option<FollowUpForm>,
     pub repair: Vec<Spanned<RepairForm>>,
 }
 
@@ -71,6 +76,8 @@ pub(super) struct TestForm {
     #[serde(default)]
     pub set_ups: Vec<String>,
     pub block: Option<String>,
+    #[serde(default)]
+    pub proof: bool,
     pub invasive: Vec<Invasive>,
     #[serde(default)]
     pub hazards: Vec<String>,
@@ -114,8 +121,23 @@ pub(super) struct RepairForm {
     #[serde(rename = "for")]
     pub cures: Vec<String>,
     pub hours: [f64; 2],
+    #[serde(default)]
+    pub parts_minutes: f64,
     pub head_off: HeadOff,
     pub note: Option<String>,
     #[serde(default)]
     pub aliases: Vec<String>,
+}
+
+/// Rows of each follow-up step, beside the weights of all.
+#[derive(Deserialize)]
+pub(super) struct FollowUpForm {
+    pub weight: Weights,
+    #[serde(flatten)]
+    pub tests: BTreeMap<String, BTreeMap<String, String>>,
+}
+
+/// Catalogs from before the key existed mean this.
+fn verify_minutes() -> f64 {
+    20.0
 }

@@ -12,7 +12,7 @@ mod name;
 pub use chance::Chance;
 pub use contents::Catalog;
 pub use entry::{
-    Access, Block, Cause, FailureMode, FaultySide, HeadOff, Invasive, Repair, Scope, SetUp, Test,
-    Word,
+    Access, Block, Cause, FailureMode, FaultySide, HeadOff, Invasive, Repair, Scope, SetUp,
+    Severity, Test, Word,
 };
 pub use name::Kind;

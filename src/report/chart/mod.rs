@@ -16,6 +16,7 @@ pub mod incidence;
 pub mod ink;
 pub mod mean_cumulative;
 pub mod picture;
+pub mod plan;
 pub mod probability_plot;
 pub mod shares;
 pub mod survival;

@@ -2,7 +2,7 @@
 
 use maud::html;
 
-use super::{parts, readings, repeats, shell};
+use super::{bay, parts, readings, repeats, shell};
 use crate::answer::sheet::Answer;
 use crate::domain::problem::Result;
 use crate::report::chart::{bands, cylinders, forest, shares as shares_chart};
@@ -61,8 +61,15 @@ pub fn write(report: &Report, page: &FamilyPage, folder: &Folder) -> Result<()> 
         page.by_cause.sheet(),
         page.shares.sheet(),
     );
+    let bay = match &page.test_order {
+        Some(plan) => Some(bay::write(report, page, plan, folder)?),
+        None => None,
+    };
     let body = html! {
-        p { (page.family.arrangement()) }
+        p {
+            (page.family.arrangement())
+            @if let Some(bay) = &bay { " · " a href=(bay) { "Which test first: the page for the bay" } }
+        }
         h2 { "From which distance on" }
         @if !report.exercise { (parts::verdict(&band_sheet.verdict)) }
         (parts::figure(&band, &name("rates-by-band")))

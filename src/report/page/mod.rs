@@ -1,5 +1,6 @@
 //! The pages of a report: self-contained HTML that opens offline and prints on A4 and Letter.
 
+pub mod bay;
 pub mod budget;
 pub mod family;
 pub mod index;

@@ -58,18 +58,38 @@ pub enum Patience {
 /// Expected minutes of testing as `rule` says, and of the wrong repairs after that.
 pub fn evaluate(problem: &Problem, course: &Course, rule: &Rule<'_>, patience: Patience) -> f64 {
     let total: f64 = course.weights.iter().sum();
-    minutes(problem, course, rule, patience) / total
+    let minutes = minutes(problem, course, rule, patience);
+    minutes.iter().sum::<f64>() / total
 }
 
-fn minutes(problem: &Problem, course: &Course, rule: &Rule<'_>, patience: Patience) -> f64 {
+/// The same given each cause; `None` for a cause that is out of the question.
+pub fn evaluate_by_cause(
+    problem: &Problem,
+    course: &Course,
+    rule: &Rule<'_>,
+    patience: Patience,
+) -> Vec<Option<f64>> {
+    let minutes = minutes(problem, course, rule, patience);
+    given_cause(&minutes, &problem.by_cause(&course.weights))
+}
+
+/// Minutes times weight, over weight.
+pub(super) fn given_cause(minutes: &[f64], weights: &[f64]) -> Vec<Option<f64>> {
+    let each = minutes.iter().zip(weights);
+    each.map(|(m, w)| (*w > 0.0).then(|| m / w)).collect()
+}
+
+/// By cause, times its weight.
+fn minutes(problem: &Problem, course: &Course, rule: &Rule<'_>, patience: Patience) -> Vec<f64> {
     let by_cause = problem.by_cause(&course.weights);
-    let stop = problem.stopping.cost(&by_cause, course.at.proved);
+    let stop = problem.stopping.cost_by_cause(&by_cause, course.at.proved);
+    let stopped: f64 = stop.iter().sum();
     let total: f64 = by_cause.iter().sum();
     let hopeless = match patience {
         Patience::BestMoment => {
             let cheapest = course.at.available(problem);
             let cheapest = cheapest.map(|t| course.at.price(problem, t));
-            stop <= total * cheapest.fold(f64::INFINITY, f64::min)
+            stopped <= total * cheapest.fold(f64::INFINITY, f64::min)
         }
         Patience::ToTheEnd => by_cause.iter().filter(|w| **w > 0.0).count() == 1,
     };
@@ -77,15 +97,19 @@ fn minutes(problem: &Problem, course: &Course, rule: &Rule<'_>, patience: Patien
     let Some(test) = next else {
         return stop;
     };
-    let mut sum = total * course.at.price(problem, test);
+    let price = course.at.price(problem, test);
+    let mut sum: Vec<f64> = by_cause.iter().map(|w| w * price).collect();
     for outcome in 0..problem.outcomes(test) {
         let child = course.after(problem, test, outcome);
         if child.weights.iter().any(|w| *w > 0.0) {
-            sum += minutes(problem, &child, rule, patience);
+            for (sum, m) in sum.iter_mut().zip(minutes(problem, &child, rule, patience)) {
+                *sum += m;
+            }
         }
     }
+    let better = sum.iter().sum::<f64>() < stopped;
     match patience {
-        Patience::BestMoment => sum.min(stop),
-        Patience::ToTheEnd => sum,
+        Patience::BestMoment if !better => stop,
+        _ => sum,
     }
 }

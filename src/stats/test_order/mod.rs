@@ -14,7 +14,7 @@ mod solution;
 mod stopping;
 mod sweep;
 
-pub use evaluate::{Course, Patience, evaluate};
+pub use evaluate::{Course, Patience, evaluate, evaluate_by_cause};
 pub use plan::{Branch, Plan, Step};
 pub use position::Position;
 pub use problem::{Class, Outcome, Problem, Test};

@@ -1,6 +1,6 @@
 //! A plan as a tree: what to do, and what next by outcome.
 
-use super::evaluate::Course;
+use super::evaluate::{Course, given_cause};
 use super::position::Position;
 use super::problem::Problem;
 
@@ -90,6 +90,44 @@ impl Plan {
                 minutes: price,
                 branches,
             },
+        }
+    }
+
+    /// Expected minutes of the plan given each cause; `None` for a cause that is out of the question.
+    pub fn minutes_by_cause(&self, problem: &Problem, course: &Course) -> Vec<Option<f64>> {
+        let minutes = self.weighted(problem, course, true);
+        given_cause(&minutes, &problem.by_cause(&course.weights))
+    }
+
+    /// The part of them that goes into tests.
+    pub fn test_minutes_by_cause(&self, problem: &Problem, course: &Course) -> Vec<Option<f64>> {
+        let minutes = self.weighted(problem, course, false);
+        given_cause(&minutes, &problem.by_cause(&course.weights))
+    }
+
+    /// By cause, times its weight; with or without wrong repairs.
+    fn weighted(&self, problem: &Problem, course: &Course, repairs: bool) -> Vec<f64> {
+        let by_cause = problem.by_cause(&course.weights);
+        match &self.step {
+            Step::Stop { .. } if !repairs => vec![0.0; by_cause.len()],
+            Step::Stop { .. } => problem.stopping.cost_by_cause(&by_cause, course.at.proved),
+            Step::Test {
+                test,
+                minutes,
+                branches,
+            } => {
+                let mut sum: Vec<f64> = by_cause.iter().map(|w| w * minutes).collect();
+                for branch in branches {
+                    let next = course.after(problem, *test, branch.outcome);
+                    for (sum, m) in sum
+                        .iter_mut()
+                        .zip(branch.plan.weighted(problem, &next, repairs))
+                    {
+                        *sum += m;
+                    }
+                }
+                sum
+            }
         }
     }
 

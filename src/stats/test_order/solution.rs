@@ -13,6 +13,8 @@ pub struct Effort {
     pub positions: usize,
     /// Threads; they change nothing but the time.
     pub threads: usize,
+    /// Whether to work out the lower bound where tests must be left out, which takes several times as long.
+    pub bound: bool,
 }
 
 impl Default for Effort {
@@ -21,6 +23,7 @@ impl Default for Effort {
         Self {
             positions: 60_000_000,
             threads,
+            bound: true,
         }
     }
 }
@@ -32,8 +35,8 @@ pub struct Solution {
     course: Course,
     /// Expected minutes of the plan.
     pub minutes: f64,
-    /// No plan takes less; equals `minutes` when the plan is proven best.
-    pub lower: f64,
+    /// No plan takes less; equals `minutes` when the plan is proven best, `None` where the bound was not asked for.
+    pub lower: Option<f64>,
     /// Tests that had to be left out of the plan.
     pub left_out: Vec<usize>,
 }
@@ -55,17 +58,19 @@ impl Solution {
         }
         let sweep = Sweep::solve(problem, &short, effort.threads);
         let minutes = sweep.minutes();
-        let lower = if left_out.is_empty() {
-            minutes
-        } else {
-            let total: f64 = course.weights.iter().sum();
-            given(problem, &short, &left_out, effort.threads) / total
+        let total: f64 = course.weights.iter().sum();
+        let lower = match (left_out.is_empty(), effort.bound) {
+            (true, _) => Some(minutes),
+            (false, true) => {
+                Some((given(problem, &short, &left_out, effort.threads) / total).min(minutes))
+            }
+            (false, false) => None,
         };
         Self {
             sweep,
             course: short,
             minutes,
-            lower: lower.min(minutes),
+            lower,
             left_out,
         }
     }
@@ -75,6 +80,11 @@ impl Solution {
         Plan::of(problem, &self.course, &mut |at, _| {
             self.sweep.decision(problem, at)
         })
+    }
+
+    /// Where the plan starts: the start asked for, less the tests left out.
+    pub fn course(&self) -> &Course {
+        &self.course
     }
 
     /// The first test; `None` if it is best to stop at once.

@@ -89,91 +89,110 @@ impl Stopping {
         }
     }
 
+    /// What stopping costs when each cause is the one: minutes times its weight, by cause.
+    pub fn cost_by_cause(&self, weights: &[f64], proved: bool) -> Vec<f64> {
+        let order = self.order(weights, proved);
+        let mut costs = vec![0.0; weights.len()];
+        match self {
+            Self::InTurn { repairs, unproven } => {
+                let mut spent = 0.0;
+                for i in order {
+                    let late = !proved && repairs[i].guarded;
+                    costs[i] = weights[i] * (spent + if late { *unproven } else { 0.0 });
+                    spent += repairs[i].minutes;
+                }
+            }
+            Self::OneOf(losses) => {
+                for (i, weight) in weights.iter().enumerate() {
+                    costs[i] = order.first().map_or(0.0, |d| losses[*d][i] * weight);
+                }
+            }
+        }
+        costs
+    }
+
     /// Expected minutes of stopping times the sum of `weights` (by cause), from the order of repairs.
     ///
     /// With repairs in the order 1..n: sum over i of `w_i (m_1 + ... + m_(i-1))`, and `unproven` for every guarded cause.
     pub fn cost(&self, weights: &[f64], proved: bool) -> f64 {
-        match self {
-            Self::InTurn { repairs, unproven } => {
-                let mut spent = 0.0;
-                let mut sum = 0.0;
-                for i in self.order(weights, proved) {
-                    let late = !proved && repairs[i].guarded;
-                    sum += weights[i] * (spent + if late { *unproven } else { 0.0 });
-                    spent += repairs[i].minutes;
-                }
-                sum
-            }
-            Self::OneOf(losses) => losses
-                .iter()
-                .map(|row| expected(row, weights))
-                .fold(f64::INFINITY, f64::min),
-        }
+        self.cost_by_cause(weights, proved).iter().sum()
     }
 }
 
 /// Costs of stopping at many positions that differ little: the order of one is where the next begins.
+///
+/// Boxed slices and plain loops for the same reason as in the sweep.
 #[derive(Debug)]
 pub(super) struct Turns<'a> {
     stopping: &'a Stopping,
+    unproven: f64,
     /// By cause: minutes, one over that, and weight for each minute here.
-    minutes: Vec<f64>,
-    per_minute: Vec<f64>,
-    ratios: Vec<f64>,
+    minutes: Box<[f64]>,
+    per_minute: Box<[f64]>,
+    ratios: Box<[f64]>,
     /// Unguarded causes, then guarded ones, each in descending ratio.
-    free: Vec<usize>,
-    guarded: Vec<usize>,
+    free: Box<[usize]>,
+    guarded: Box<[usize]>,
 }
 
 impl<'a> Turns<'a> {
     pub fn new(stopping: &'a Stopping, causes: usize) -> Self {
-        let (minutes, guarded): (Vec<f64>, Vec<bool>) = match stopping {
-            Stopping::InTurn { repairs, .. } => {
-                repairs.iter().map(|r| (r.minutes, r.guarded)).unzip()
+        let (minutes, guarded, unproven): (Vec<f64>, Vec<bool>, f64) = match stopping {
+            Stopping::InTurn { repairs, unproven } => {
+                let (minutes, guarded) = repairs.iter().map(|r| (r.minutes, r.guarded)).unzip();
+                (minutes, guarded, *unproven)
             }
-            Stopping::OneOf(_) => (vec![1.0; causes], vec![false; causes]),
+            Stopping::OneOf(_) => (vec![1.0; causes], vec![false; causes], 0.0),
         };
-        let (late, free) = (0..causes).partition(|i| guarded[*i]);
+        let (late, free): (Vec<usize>, Vec<usize>) = (0..causes).partition(|i| guarded[*i]);
         Self {
             stopping,
-            ratios: vec![0.0; causes],
+            unproven,
+            ratios: vec![0.0; causes].into_boxed_slice(),
             per_minute: minutes.iter().map(|m| 1.0 / m).collect(),
-            minutes,
-            free,
-            guarded: late,
+            minutes: minutes.into_boxed_slice(),
+            free: free.into_boxed_slice(),
+            guarded: late.into_boxed_slice(),
         }
     }
 
     /// As [`Stopping::cost`].
     pub fn cost(&mut self, weights: &[f64], proved: bool) -> f64 {
-        let Stopping::InTurn { unproven, .. } = self.stopping else {
+        if let Stopping::OneOf(_) = self.stopping {
             return self.stopping.cost(weights, proved);
-        };
-        for ((ratio, weight), per_minute) in
-            self.ratios.iter_mut().zip(weights).zip(&self.per_minute)
-        {
-            *ratio = weight * per_minute;
+        }
+        let mut i = 0;
+        while i < weights.len() {
+            self.ratios[i] = weights[i] * self.per_minute[i];
+            i += 1;
         }
         settle(&mut self.free, &self.ratios);
         settle(&mut self.guarded, &self.ratios);
         let (mut spent, mut sum) = (0.0, 0.0);
-        let mut late = self.guarded.iter().peekable();
-        for &i in &self.free {
-            if proved {
-                while let Some(&j) = late.next_if(|j| self.ratios[**j] > self.ratios[i]) {
-                    sum += weights[j] * spent;
-                    spent += self.minutes[j];
+        let (mut i, mut j) = (0, 0);
+        while i < self.free.len() {
+            let cause = self.free[i];
+            while proved && j < self.guarded.len() {
+                let other = self.guarded[j];
+                if self.ratios[other] <= self.ratios[cause] {
+                    break;
                 }
+                sum += weights[other] * spent;
+                spent += self.minutes[other];
+                j += 1;
             }
-            sum += weights[i] * spent;
-            spent += self.minutes[i];
+            sum += weights[cause] * spent;
+            spent += self.minutes[cause];
+            i += 1;
         }
         if !proved {
-            spent += unproven;
+            spent += self.unproven;
         }
-        for &j in late {
-            sum += weights[j] * spent;
-            spent += self.minutes[j];
+        while j < self.guarded.len() {
+            let cause = self.guarded[j];
+            sum += weights[cause] * spent;
+            spent += self.minutes[cause];
+            j += 1;
         }
         sum
     }

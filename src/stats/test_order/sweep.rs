@@ -15,11 +15,16 @@ use super::problem::Problem;
 use super::stopping::Turns;
 
 /// A test still open, laid out for the sweep.
+///
+/// The walk is the one place where every nanosecond counts, in the quick profile too, where library generics are often not
+/// inlined: boxed slices and plain loops index without a call.
 struct Open {
     /// Its number in the problem.
     test: usize,
     /// Own minutes and set-ups, by the set-ups that stand: indexed by `paid`, compressed to the set-ups in use.
-    prices: Vec<f64>,
+    prices: Box<[f64]>,
+    /// Chances by outcome, then by class.
+    chances: Box<[f64]>,
     outcomes: usize,
     /// What an outcome adds to the number of a position, times (outcome + 1).
     stride: usize,
@@ -34,8 +39,8 @@ struct Open {
 /// Values and decisions of one block of positions.
 #[derive(Debug, Default)]
 struct Block {
-    values: Vec<f64>,
-    decisions: Vec<u8>,
+    values: Box<[f64]>,
+    decisions: Box<[u8]>,
 }
 
 const STOP: u8 = u8::MAX;
@@ -54,7 +59,8 @@ pub struct Sweep {
 struct Layout<'a> {
     problem: &'a Problem,
     course: &'a Course,
-    open: Vec<Open>,
+    open: Box<[Open]>,
+    cause_of: Box<[usize]>,
     /// Tests below this number vary within a block.
     inner: usize,
     block_size: usize,
@@ -181,6 +187,7 @@ impl<'a> Layout<'a> {
             open.push(Open {
                 test,
                 prices: (0..1 << used.len()).map(price).collect(),
+                chances: laid.chances.iter().flatten().copied().collect(),
                 outcomes: laid.chances.len(),
                 stride,
                 set_ups,
@@ -206,7 +213,8 @@ impl<'a> Layout<'a> {
             block_size,
             positions: stride,
             start_paid: compress(course.at.paid),
-            open,
+            cause_of: problem.cause_of.iter().copied().collect(),
+            open: open.into_boxed_slice(),
         }
     }
 
@@ -249,34 +257,38 @@ struct Walk<'a> {
     solved: &'a [Block],
     first: usize,
     block: Block,
-    digits: Vec<usize>,
-    /// Weights by level: `weights[t]` with the outcomes of all open tests from `t` on.
-    weights: Vec<Vec<f64>>,
-    by_cause: Vec<f64>,
+    digits: Box<[usize]>,
+    classes: usize,
+    /// Weights by level, then by class: at level `t` with the outcomes of all open tests from `t` on.
+    weights: Box<[f64]>,
+    by_cause: Box<[f64]>,
     turns: Turns<'a>,
 }
 
 impl<'a> Walk<'a> {
     fn new(layout: &'a Layout<'a>, block: usize, solved: &'a [Block]) -> Self {
         let classes = layout.course.weights.len();
+        let levels = layout.open.len();
+        let mut weights = vec![0.0; classes * levels];
+        weights.extend_from_slice(&layout.course.weights);
         Self {
             layout,
             solved,
             first: block * layout.block_size,
             block: Block {
-                values: vec![0.0; layout.block_size],
-                decisions: vec![STOP; layout.block_size],
+                values: vec![0.0; layout.block_size].into_boxed_slice(),
+                decisions: vec![STOP; layout.block_size].into_boxed_slice(),
             },
-            digits: vec![0; layout.open.len()],
-            weights: vec![vec![0.0; classes]; layout.open.len() + 1],
-            by_cause: vec![0.0; layout.problem.causes],
+            digits: vec![0; levels].into_boxed_slice(),
+            classes,
+            weights: weights.into_boxed_slice(),
+            by_cause: vec![0.0; layout.problem.causes].into_boxed_slice(),
             turns: Turns::new(&layout.problem.stopping, layout.problem.causes),
         }
     }
 
     fn block(mut self) -> Block {
         let n = self.layout.open.len();
-        self.weights[n].copy_from_slice(&self.layout.course.weights);
         let (mut paid, mut proved) = (self.layout.start_paid, self.layout.course.at.proved);
         for t in (self.layout.inner..n).rev() {
             let digit = self.layout.digit(self.first, t);
@@ -292,75 +304,96 @@ impl<'a> Walk<'a> {
     /// Sets a digit and works out the weights below it; `false` if the digits contradict what a test waits for.
     fn enter(&mut self, t: usize, digit: usize) -> bool {
         self.digits[t] = digit;
-        let open = &self.layout.open;
-        let spoilt = |(later, needed): &(usize, usize)| self.digits[*later] > 0 && *needed != digit;
-        if open[t].waiting.iter().any(spoilt) {
-            return false;
-        }
-        let (below, above) = self.weights.split_at_mut(t + 1);
-        let (into, from) = (&mut below[t], &above[0]);
-        match digit.checked_sub(1) {
-            None => into.copy_from_slice(from),
-            Some(outcome) => {
-                let chances = &self.layout.problem.tests[open[t].test].chances[outcome];
-                for ((w, from), p) in into.iter_mut().zip(from).zip(chances) {
-                    *w = from * p;
-                }
+        let open = &self.layout.open[t];
+        let mut w = 0;
+        let waiting: &[(usize, usize)] = &open.waiting;
+        while w < waiting.len() {
+            let (later, needed) = waiting[w];
+            if self.digits[later] > 0 && needed != digit {
+                return false;
             }
+            w += 1;
+        }
+        let n = self.classes;
+        let (below, above) = self.weights.split_at_mut((t + 1) * n);
+        let (into, from) = (&mut below[t * n..], &above[..n]);
+        if digit == 0 {
+            into.copy_from_slice(from);
+            return true;
+        }
+        let chances = &open.chances[(digit - 1) * n..digit * n];
+        let mut i = 0;
+        while i < n {
+            into[i] = from[i] * chances[i];
+            i += 1;
         }
         true
     }
 
     fn standing(&self, t: usize, digit: usize, paid: usize, proved: bool) -> (usize, bool) {
         let open = &self.layout.open[t];
-        match digit.checked_sub(1) {
-            None => (paid, proved),
-            Some(outcome) => (
-                paid | open.set_ups,
-                proved || open.proof & 1 << outcome != 0,
-            ),
+        if digit == 0 {
+            return (paid, proved);
         }
+        let proof = open.proof & 1 << (digit - 1) != 0;
+        (paid | open.set_ups, proved || proof)
     }
 
     fn down(&mut self, level: usize, number: usize, paid: usize, proved: bool) {
-        let Some(t) = level.checked_sub(1) else {
+        if level == 0 {
             self.solve(number, paid, proved);
             return;
-        };
-        for digit in (0..=self.layout.open[t].outcomes).rev() {
-            if self.enter(t, digit) {
-                let (paid, proved) = self.standing(t, digit, paid, proved);
-                self.down(t, number + digit * self.layout.open[t].stride, paid, proved);
+        }
+        let t = level - 1;
+        let open = &self.layout.open[t];
+        let mut left = open.outcomes + 1;
+        while left > 0 {
+            left -= 1;
+            if self.enter(t, left) {
+                let (paid, proved) = self.standing(t, left, paid, proved);
+                self.down(t, number + left * open.stride, paid, proved);
             }
         }
     }
 
     fn solve(&mut self, number: usize, paid: usize, proved: bool) {
-        self.by_cause.fill(0.0);
         let mut total = 0.0;
-        for (w, cause) in self.weights[0].iter().zip(&self.layout.problem.cause_of) {
-            self.by_cause[*cause] += w;
-            total += w;
+        let mut i = 0;
+        while i < self.by_cause.len() {
+            self.by_cause[i] = 0.0;
+            i += 1;
+        }
+        i = 0;
+        while i < self.classes {
+            let weight = self.weights[i];
+            self.by_cause[self.layout.cause_of[i]] += weight;
+            total += weight;
+            i += 1;
         }
         let mut best = self.turns.cost(&self.by_cause, proved);
         let mut decision = STOP;
-        for (t, open) in self.layout.open.iter().enumerate() {
-            let ready = open
-                .after
-                .is_none_or(|(first, needed)| self.digits[first] == needed);
+        let mut t = 0;
+        while t < self.layout.open.len() {
+            let open = &self.layout.open[t];
             let price = total * open.prices[paid];
+            let ready = match open.after {
+                Some((first, needed)) => self.digits[first] == needed,
+                None => true,
+            };
             // What remains after a test is never negative, so a test dearer than the best so far is out.
-            if self.digits[t] != 0 || !ready || price >= best {
-                continue;
+            if self.digits[t] == 0 && ready && price < best {
+                let mut minutes = price;
+                let mut digit = 1;
+                while digit <= open.outcomes {
+                    minutes += self.value(t, number + digit * open.stride);
+                    digit += 1;
+                }
+                if minutes < best {
+                    best = minutes;
+                    decision = open.test as u8;
+                }
             }
-            let mut minutes = price;
-            for digit in 1..=open.outcomes {
-                minutes += self.value(t, number + digit * open.stride);
-            }
-            if minutes < best {
-                best = minutes;
-                decision = open.test as u8;
-            }
+            t += 1;
         }
         self.block.values[number] = best;
         self.block.decisions[number] = decision;
