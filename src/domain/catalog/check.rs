@@ -110,7 +110,7 @@ fn head(s: &Source, form: &CatalogForm) -> Result<()> {
         return Err(s.fault("cause_prior_weight", form.cause_prior_weight, what));
     }
     let share = form.severity.frank_share;
-    if !(share > 0.0 && share < 1.0) || !(0.0..=1.0).contains(&form.severity.apart) {
+    if !(share > 0.0 && share < 1.0 && (0.0..=1.0).contains(&form.severity.apart)) {
         let what = "frank_share lies between 0 and 1, apart from 0 to 1";
         return Err(s.fault("severity", format!("{:?}", form.severity), what));
     }
