@@ -294,10 +294,9 @@ impl Simulated<'_> {
             *count += 1;
         }
         if let Some(cost) = pick(self.setting.costs, self.costs, family, generator) {
-            for sum in [year.costs.get_mut(family), year.month_costs.get_mut(month)] {
-                if let Some(sum) = sum {
-                    *sum += cost;
-                }
+            let sums = [year.costs.get_mut(family), year.month_costs.get_mut(month)];
+            for sum in sums.into_iter().flatten() {
+                *sum += cost;
             }
         }
         if let Some(days) = pick(self.setting.days, self.days, family, generator)

@@ -10,6 +10,8 @@ use crate::answer::parts::Estimate;
 use crate::answer::sheet::{Answer, Cell, Grid, Sheet, Show};
 use crate::domain::distance::DistanceUnit;
 
+type TakeEstimate = fn(&RepairOption) -> Option<&Estimate>;
+
 /// Units that tables for people list; JSON, Parquet and the workbook have all.
 const UNITS_SHOWN: usize = 20;
 
@@ -286,7 +288,7 @@ impl Budget {
         columns.add("cost_from", "cost from", Show::Text, |r| {
             Cell::Text(r.cost_from.to_string())
         });
-        let estimates: [(&str, String, fn(&RepairOption) -> Option<&Estimate>); 3] = [
+        let estimates: [(&str, String, TakeEstimate); 3] = [
             ("cost", format!("cost ({})", self.question.money()), |r| {
                 r.cost.as_ref()
             }),

@@ -20,7 +20,7 @@ pub fn verdict(answer: &Budget) -> Vec<String> {
         lines.push(format!(
             "Expected cost {}, 80 % range {}; a reserve of {} suffices with {} confidence, and if it does not, {} is missing on average.",
             money(answer, cost.expected),
-            range(cost, |x| amount(x)),
+            range(cost, amount),
             money(answer, reserve.amount),
             words::percent(reserve.confidence),
             money(answer, reserve.mean_excess),

@@ -52,7 +52,7 @@ pub fn read(file: &Path, mapping: &Mapping, names: Names, naming: Naming) -> Res
                             lines.insert(unit.vehicle.clone(), unit.line);
                             roster.units.push(unit);
                         }
-                        Err(bad) => roster.bad.push(bad),
+                        Err(bad) => roster.bad.push(*bad),
                     }
                 }
             }
@@ -86,17 +86,19 @@ fn unit(
     columns: &Columns,
     lines: &BTreeMap<String, u64>,
     families: &Families,
-) -> std::result::Result<RosterUnit, BadRow> {
+) -> std::result::Result<RosterUnit, Box<BadRow>> {
     let text = |column: Option<usize>| column.map_or("", |c| record.get(c)).trim().to_owned();
     let line = record.line();
     let label = text(columns.vehicle);
-    let bad = |field: &str, value: String, problem: &str, remedy: String| BadRow {
-        line,
-        unit: label.clone(),
-        field: field.to_owned(),
-        value,
-        problem: problem.to_owned(),
-        remedy,
+    let bad = |field: &str, value: String, problem: &str, remedy: String| {
+        Box::new(BadRow {
+            line,
+            unit: label.clone(),
+            field: field.to_owned(),
+            value,
+            problem: problem.to_owned(),
+            remedy,
+        })
     };
     if let Some(failure) = row.failures.first() {
         if failure.field == Field::EngineFamily.name() {

@@ -37,7 +37,7 @@ pub fn chart(answer: &Budget, title: &str, exercise: bool) -> Option<Picture> {
         costed,
         answer.question.money()
     ));
-    let mut p = Picture::titled(WIDTH, &title, &lines);
+    let mut p = Picture::titled(WIDTH, title, &lines);
     let top = p.heading(title, &lines) + 14.0;
     let bottom = top + HIGH;
     let highest = upper(year, 0.95).max(reserve.amount);

@@ -25,7 +25,7 @@ pub fn chart(answer: &Budget, title: &str, exercise: bool) -> Picture {
         "Dark: the middle 80 % of what may happen. {} failures of {} vehicles behind it; chance and what few records leave open are both in it.",
         answer.evidence.events, answer.evidence.vehicles
     ));
-    let mut p = Picture::titled(WIDTH, &title, &lines);
+    let mut p = Picture::titled(WIDTH, title, &lines);
     let top = p.heading(title, &lines) + 16.0;
     let bottom = top + HIGH;
     let (first, last) = shown(&answer.count_distribution);
