@@ -21,16 +21,38 @@ use crate::domain::problem::{AtFile, Problem, Result};
 /// Rows of one row group in files the engine writes: small enough to skip by statistics, large enough to compress.
 const ROW_GROUP: usize = 128 * 1024;
 
+/// Rows of the largest result that is kept for the next time.
+const LARGEST_KEPT: usize = 20_000;
+
 /// Runs SQL inside this process.
+///
+/// Small results are kept as long as the tables they were read from stay: the pages of a report, and a question under other
+/// rules, ask for the same exposure many times.
 #[derive(Default)]
 pub struct Local {
     tables: BTreeMap<String, LazyFrame>,
+    files: BTreeMap<String, Vec<PathBuf>>,
+    answers: BTreeMap<String, RecordBatch>,
 }
 
 impl Local {
     /// An engine that knows no table yet.
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// Drops the results that were read from a table, unless it is given the same files again (a file never changes once
+    /// it is in its place).
+    fn forget(&mut self, name: &str, rows: &Rows) {
+        let files = match rows {
+            Rows::Parquet { files, .. } => files.clone(),
+            Rows::Memory(_) => Vec::new(),
+        };
+        if !files.is_empty() && self.files.get(name) == Some(&files) {
+            return;
+        }
+        self.files.insert(name.to_string(), files);
+        self.answers.retain(|sql, _| !names(sql, name));
     }
 
     /// A fresh context for each statement: polars keeps the alias of a subquery as a table in its context, so that a
@@ -46,6 +68,7 @@ impl Local {
 
 impl Engine for Local {
     fn register(&mut self, name: &str, rows: Rows) -> Result<()> {
+        self.forget(name, &rows);
         let frame = match rows {
             Rows::Memory(batch) => to_frame(&batch)?.lazy(),
             Rows::Parquet { files, schema } if files.is_empty() => {
@@ -58,9 +81,16 @@ impl Engine for Local {
     }
 
     fn query(&mut self, sql: &str) -> Result<RecordBatch> {
+        if let Some(answer) = self.answers.get(sql) {
+            return Ok(answer.clone());
+        }
         let plan = self.plan(sql)?;
         let frame = guarded(|| plan.collect_with_engine(Mode::Streaming))?;
-        to_batch(&frame.unwrap_single())
+        let answer = to_batch(&frame.unwrap_single())?;
+        if answer.num_rows() <= LARGEST_KEPT {
+            self.answers.insert(sql.to_owned(), answer.clone());
+        }
+        Ok(answer)
     }
 
     fn write(&mut self, sql: &str, file: &Path) -> Result<u64> {
@@ -104,6 +134,12 @@ impl Local {
         let reader = SerializedFileReader::new(opened).at_file("read back the result", file)?;
         Ok(u64::try_from(reader.metadata().file_metadata().num_rows()).unwrap_or(0))
     }
+}
+
+/// Whether a statement has this name in it as a whole word.
+fn names(sql: &str, name: &str) -> bool {
+    sql.split(|c: char| !(c.is_ascii_alphanumeric() || c == '_'))
+        .any(|word| word == name)
 }
 
 fn path(file: &Path) -> Result<PlRefPath> {
@@ -233,6 +269,36 @@ mod tests {
         let sql = "SELECT t.name FROM (SELECT name FROM t WHERE whole > 0) AS t ORDER BY t.name";
         assert_eq!(engine.query(sql).unwrap().num_rows(), 1);
         assert_eq!(engine.query("SELECT * FROM t").unwrap().num_rows(), 3);
+    }
+
+    #[test]
+    fn a_kept_result_goes_when_its_table_changes() {
+        let mut engine = engine();
+        engine.register("u", Rows::Memory(sample())).unwrap();
+        let count = "SELECT COUNT(*) AS n FROM t";
+        let n = |engine: &mut Local| {
+            let answer = engine.query(count).unwrap();
+            answer.column(0).as_primitive::<Int64Type>().value(0)
+        };
+        assert_eq!(n(&mut engine), 3);
+        engine.query("SELECT name FROM u ORDER BY name").unwrap();
+        engine
+            .register("t", Rows::Memory(sample().slice(0, 1)))
+            .unwrap();
+        assert_eq!(n(&mut engine), 1);
+        // The other table's result is still there, and files that stay the same keep theirs.
+        assert_eq!(engine.answers.len(), 2);
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("t.parquet");
+        engine.write("SELECT * FROM u", &file).unwrap();
+        let rows = || Rows::Parquet {
+            files: vec![file.clone()],
+            schema: sample().schema(),
+        };
+        engine.register("t", rows()).unwrap();
+        assert_eq!(n(&mut engine), 3);
+        engine.register("t", rows()).unwrap();
+        assert_eq!(engine.answers.len(), 2);
     }
 
     #[test]
