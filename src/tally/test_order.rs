@@ -168,7 +168,7 @@ pub fn cases_after(
 ) -> Result<Vec<JudgedCase>> {
     let batch = statement::query(engine, "test_order_cases", &[("after", Value::Day(after))])?;
     let table = Table::new(&batch);
-    let (vehicles, cylinders) = (table.text("vehicle")?, table.whole("cylinder")?);
+    let (vehicles, cylinders) = (table.names("vehicle")?, table.whole("cylinder")?);
     let (chains, causes) = (table.count("chain")?, table.text("cause")?);
     let (families, positions) = (table.text("engine_family")?, table.whole("position_m")?);
     let (tests, abnormal) = (table.text("test")?, table.count("abnormal")?);
