@@ -22,6 +22,9 @@ use boretally::tally::repeats::Asked;
 use boretally::tally::{Dimension, Exposure, Filter};
 use proptest::prelude::*;
 
+/// Vehicle, window, from, to.
+type Window = (usize, usize, i64, i64);
+
 const FAMILIES: &str = r#"[[family]]
 id = "a"
 title = "A"
@@ -97,7 +100,7 @@ fn engine_with(vehicles: &[Vehicle]) -> Local {
         };
         engine.register(name, rows).expect("registered");
     }
-    let windows: Vec<(usize, usize, i64, i64)> = vehicles
+    let windows: Vec<Window> = vehicles
         .iter()
         .enumerate()
         .flat_map(|(v, vehicle)| {
@@ -108,8 +111,7 @@ fn engine_with(vehicles: &[Vehicle]) -> Local {
                 .map(move |(e, w)| (v, e, w.0, w.1))
         })
         .collect();
-    let each =
-        |take: &dyn Fn(&(usize, usize, i64, i64)) -> i64| whole(windows.iter().map(take).collect());
+    let each = |take: &dyn Fn(&Window) -> i64| whole(windows.iter().map(take).collect());
     let named = |take: &dyn Fn(usize) -> String| text(windows.iter().map(|w| take(w.0)).collect());
     let days = |day: i32| -> ArrayRef { Arc::new(Date32Array::from(vec![day; windows.len()])) };
     for (name, place) in [("spans", "main_site"), ("pieces", "site")] {

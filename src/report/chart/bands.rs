@@ -36,7 +36,7 @@ pub fn chart(answer: &Rates, title: &str) -> Picture {
             u.evidence.events + u.walk_ins
         ));
     }
-    let mut p = Picture::titled(WIDTH, &title, &lines);
+    let mut p = Picture::titled(WIDTH, title, &lines);
     let top = p.heading(title, &lines) + 12.0;
     let bottom = top + RATES_HIGH;
     let highest = known

@@ -25,7 +25,7 @@ pub fn chart(life: &Life, group: &GroupLife, title: &str) -> Picture {
     if both {
         lines.push("Open ring: every failure over all distance, repeats included.".to_string());
     }
-    let mut p = Picture::titled(WIDTH, &title, &lines);
+    let mut p = Picture::titled(WIDTH, title, &lines);
     let top = p.heading(title, &lines) + 12.0;
     let bottom = top + HIGH;
     let highest = group

@@ -36,7 +36,7 @@ pub fn chart(answer: &Rates, title: &str) -> Picture {
         format!("Each cell: {} and, in brackets, failures in the rate plus walk-ins.", answer.unit),
         "Darker is a higher rate. A rate from few failures moves easily: the table has the intervals.".to_string(),
     ];
-    let mut p = Picture::titled(width, &title, &lines);
+    let mut p = Picture::titled(width, title, &lines);
     let top = p.heading(title, &lines) + 46.0;
     for (j, family) in families.iter().enumerate() {
         let x = left + CELL_WIDE * (j as f64 + 0.5);

@@ -30,7 +30,7 @@ pub fn chart(life: &Life, group: &GroupLife, title: &str) -> Picture {
          failed.",
         group.evidence.events
     )];
-    let mut p = Picture::titled(WIDTH, &title, &lines);
+    let mut p = Picture::titled(WIDTH, title, &lines);
     let top = p.heading(title, &lines) + 14.0;
     let bottom = top + HIGH;
     let begin = group.from_m.unwrap_or(0);

@@ -42,7 +42,7 @@ pub fn chart(answer: &Repeats, title: &str, exercise: bool) -> Picture {
          few half of the most, were under observation. Grey below: vehicles under observation.",
         100.0 * answer.question.level
     ));
-    let mut p = Picture::titled(WIDTH, &title, &lines);
+    let mut p = Picture::titled(WIDTH, title, &lines);
     let mut top = p.heading(title, &lines) + 12.0;
     let columns = shown.len().clamp(1, 2);
     let high = if shown.len() > 2 {

@@ -37,7 +37,7 @@ pub fn chart(life: &Life, group: &GroupLife, title: &str) -> Option<Picture> {
             }
         ));
     }
-    let mut p = Picture::titled(WIDTH, &title, &lines);
+    let mut p = Picture::titled(WIDTH, title, &lines);
     let top = p.heading(title, &lines) + 10.0;
     let bottom = top + HIGH;
     let axes = Axes::new(paper, first.0, last.0, top, bottom);

@@ -29,7 +29,7 @@ pub fn chart(life: &Life, group: &GroupLife, title: &str, verdict: &[String]) ->
             format!(" Dashed: the best of the fitted distributions ({}).", fitted(group, f.distribution))
         })
     ));
-    let mut p = Picture::titled(WIDTH, &title, &lines);
+    let mut p = Picture::titled(WIDTH, title, &lines);
     let top = p.heading(title, &lines) + 14.0;
     let bottom = top + HIGH;
     let end = shown_end(group);

@@ -37,7 +37,7 @@ impl Stopping {
                     return Err(input("repairs", "one for each cause"));
                 }
                 let good = |r: &Repair| r.minutes.is_finite() && r.minutes > 0.0;
-                if !repairs.iter().all(good) || !(unproven.is_finite() && *unproven >= 0.0) {
+                if !(repairs.iter().all(good) && unproven.is_finite() && *unproven >= 0.0) {
                     return Err(input("repairs", "minutes must be finite and above 0"));
                 }
             }
