@@ -1,5 +1,6 @@
 //! Recorded lines as priced jobs: one currency, one price year, what was paid apart from what was not.
 
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 use crate::tally::budget::Line;
@@ -90,6 +91,8 @@ pub fn jobs(lines: &[Line], prices: &Prices) -> Jobs {
         };
         priced.push((job, hours));
     }
+    // Pseudonyms order vehicles, and another key orders them otherwise; sums and draws must not depend on it.
+    priced.sort_by(in_order);
     found.recorded_rate = prices.recorded_rate.or_else(|| slope(&priced));
     if let (Some(rate), Some(recorded)) = (prices.rate_per_hour, found.recorded_rate) {
         for (job, hours) in &mut priced {
@@ -105,6 +108,23 @@ pub fn jobs(lines: &[Line], prices: &Prices) -> Jobs {
     found.mean_hours = (!hours.is_empty()).then(|| hours.iter().sum::<f64>() / hours.len() as f64);
     found.list = priced.into_iter().map(|(job, _)| job).collect();
     found
+}
+
+/// An order of jobs by what they were, not by whose.
+fn in_order(a: &(Job, Option<f64>), b: &(Job, Option<f64>)) -> Ordering {
+    let amounts = |job: &(Job, Option<f64>)| {
+        let amount = |x: Option<f64>| x.unwrap_or(-1.0);
+        [amount(job.0.cost), amount(job.1), amount(job.0.days)]
+    };
+    let (x, y) = (amounts(a), amounts(b));
+    (&a.0.family, a.0.work, &a.0.causes)
+        .cmp(&(&b.0.family, b.0.work, &b.0.causes))
+        .then_with(|| {
+            let pairs = x.iter().zip(&y);
+            pairs.fold(Ordering::Equal, |so_far, (p, q)| {
+                so_far.then(p.total_cmp(q))
+            })
+        })
 }
 
 fn most_frequent(lines: &[Line]) -> Option<String> {
@@ -290,9 +310,10 @@ mod tests {
             },
         );
         let costs: Vec<f64> = jobs.list.iter().filter_map(|j| j.cost).collect();
-        assert_eq!(costs, [150_000.0, 70_000.0]);
-        assert_eq!(jobs.list[0].work, Work::Head);
-        assert_eq!(jobs.list[0].days, Some(23.0));
+        // In the order of what was done, not of whose engine it was.
+        assert_eq!(costs, [70_000.0, 150_000.0]);
+        assert_eq!(jobs.list[1].work, Work::Head);
+        assert_eq!(jobs.list[1].days, Some(23.0));
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! The judged readings of one family and test in the reader's unit, engine by engine.
 
+use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::contrast::Contrast;
@@ -63,6 +64,19 @@ pub fn shown_unit(canonical: Unit, units: UnitSystem) -> Unit {
     }
 }
 
+/// An order of engines by what was read on them, not by whose they are.
+fn in_order(a: &[Judged], b: &[Judged]) -> Ordering {
+    let when = |engine: &[Judged]| -> Vec<(Day, Option<String>)> {
+        engine.iter().map(|c| (c.opened, c.site.clone())).collect()
+    };
+    let values = a.iter().zip(b);
+    when(a).cmp(&when(b)).then_with(|| {
+        values.fold(Ordering::Equal, |so_far, (x, y)| {
+            so_far.then(x.value.total_cmp(&y.value))
+        })
+    })
+}
+
 impl Sample {
     /// Judges the readings of one family and test.
     pub fn new(tested: &Tested, wanted: Wanted<'_>, rule: &Rule<'_>) -> Self {
@@ -79,9 +93,9 @@ impl Sample {
             .copied()
             .filter(|r| r.unit == canonical)
             .collect();
-        let mut cylinders = Vec::with_capacity(kept.len());
-        let engines = kept.chunk_by(|a, b| a.vehicle == b.vehicle);
-        for (engine, of_engine) in engines.enumerate() {
+        let mut engines: Vec<Vec<Judged>> = Vec::new();
+        for of_engine in kept.chunk_by(|a, b| a.vehicle == b.vehicle) {
+            let mut cylinders = Vec::with_capacity(of_engine.len());
             for case in of_engine.chunk_by(|a, b| a.case == b.case) {
                 let judged = of_case(tested, case, rule, contrast, |value| {
                     canonical.convert(value, unit).unwrap_or(value)
@@ -93,10 +107,20 @@ impl Sample {
                             wanted.cylinders.is_empty()
                                 || r.cylinder.is_some_and(|c| wanted.cylinders.contains(&c))
                         })
-                        .map(|(_, judged)| Judged { engine, ..judged }),
+                        .map(|(_, judged)| judged),
                 );
             }
+            engines.push(cylinders);
         }
+        // Pseudonyms order vehicles, and another key orders them otherwise; sums and draws must not depend on it.
+        engines.sort_by(|a, b| in_order(a, b));
+        let numbered = engines.into_iter().enumerate();
+        let cylinders = numbered
+            .flat_map(|(engine, of)| {
+                of.into_iter()
+                    .map(move |judged| Judged { engine, ..judged })
+            })
+            .collect();
         Self {
             unit,
             contrast,

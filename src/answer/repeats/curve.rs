@@ -169,16 +169,28 @@ fn variances(
         let of = by_vehicle.entry(event.vehicle).or_default();
         of.push((event.position_m as f64, *amount));
     }
+    let mut lives: Vec<(Pairs, Pairs)> = Vec::new();
     for (number, vehicle) in &set.vehicles {
         let windows: Pairs = vehicle.windows.iter().map(stretch).collect();
         let mut events = by_vehicle.remove(number).unwrap_or_default();
         events.sort_by(|a, b| a.0.total_cmp(&b.0));
-        gathered.add_alike(&windows, &events, 1);
+        lives.push((windows, events));
+    }
+    // Pseudonyms order vehicles, and another key orders them otherwise; the sums must not depend on it.
+    lives.sort_by_cached_key(|(windows, events)| (bits(windows), bits(events)));
+    for (windows, events) in &lives {
+        gathered.add_alike(windows, events, 1);
     }
     let variances = wanted.iter().copied().zip(gathered.variances());
     variances
         .map(|(at, (_, variance))| (at, variance))
         .collect()
+}
+
+/// An order of pairs: distances and amounts are not negative, so their bits rise with them.
+fn bits(pairs: &[(f64, f64)]) -> Vec<(u64, u64)> {
+    let bits = |pair: &(f64, f64)| (pair.0.to_bits(), pair.1.to_bits());
+    pairs.iter().map(bits).collect()
 }
 
 fn stretch(window: &Window) -> (f64, f64) {
@@ -204,6 +216,10 @@ pub(super) fn trend(set: &WatchedSet, events: &[RepeatEvent]) -> Option<Trend> {
             processes.push((from, to, here));
         }
     }
+    processes.sort_by_cached_key(|(from, to, events)| {
+        let events: Vec<u64> = events.iter().map(|e| e.to_bits()).collect();
+        (from.to_bits(), to.to_bits(), events)
+    });
     let processes: Vec<(f64, f64, &[f64])> = processes
         .iter()
         .filter(|(.., events)| !events.is_empty())
