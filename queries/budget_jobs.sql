@@ -1,7 +1,7 @@
 -- What repairs of the causes asked for took: one line of a job as recorded.
 -- Row: one finding of one of the causes, at the confirmation level asked for, in a case opened up to the last day.
 -- Key: source, record.
--- Grain: findings; the lines of one case are one job. ended is the day it was closed, or opened where that is unknown.
+-- Grain: findings; the lines of one case are one job. ended is the day it was closed, or opened where that is unknown (closed_known 0).
 -- Order: vehicle, opened, source, case_id, place, record.
 SELECT
     f.source,
@@ -9,6 +9,7 @@ SELECT
     c.vehicle,
     c.opened,
     c.ended,
+    c.closed_known,
     v.engine_family,
     f.cause,
     f.repair,

@@ -2,7 +2,8 @@
 -- Row: one case as last exported.
 -- Key: source, case_id.
 -- Grain: versions of a record fold into the newest (as in visits_now); where several records carry one case
---   number, the newest of them stands for the case. ended: the day it was closed, or opened where that is unknown.
+--   number, the newest of them stands for the case. ended: the day it was closed, or opened where that is unknown
+--   (closed_known 0).
 -- vehicle: its number (vehicle_numbers).
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH newest_records AS (
@@ -22,6 +23,7 @@ SELECT
     c.site,
     c.opened,
     CASE WHEN c.closed > c.opened THEN c.closed ELSE c.opened END AS ended,
+    CAST(CASE WHEN c.closed >= c.opened THEN 1 ELSE 0 END AS BIGINT) AS closed_known,
     c.engine_family,
     c.model_year,
     c.odometer_m,

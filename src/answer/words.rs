@@ -22,19 +22,44 @@ pub fn interval(e: &Estimate) -> String {
     format!("{:.0} % {} to {upper}", 100.0 * e.level, number(e.lower))
 }
 
-/// A share in percent.
+/// A share in whole percent; what is not quite nothing or all is said to be so.
 pub fn percent(x: f64) -> String {
-    format!("{:.0} %", 100.0 * x)
+    let p = 100.0 * x;
+    if 0.0 < p && p < 0.5 {
+        "less than 1 %".to_string()
+    } else if (99.5..100.0).contains(&p) {
+        "more than 99 %".to_string()
+    } else {
+        format!("{p:.0} %")
+    }
 }
 
-/// A share in percent with as many digits as it needs: `4.2 %`, `35 %`, `0.31 %`.
+/// Shares below this are said as one in so many: `0.0739 %` tells few people anything.
+pub const SMALL_SHARE: f64 = 0.001;
+
+/// A small share, 0 < x, as one in so many to three digits: `1 in 1350`.
+pub fn one_in(x: f64) -> String {
+    let many = 1.0 / x;
+    if many >= 1e9 {
+        return "less than 1 in a thousand million".to_string();
+    }
+    let step = 10f64.powf(many.log10().floor() - 2.0);
+    format!(
+        "1 in {}",
+        grouped(&format!("{:.0}", (many / step).round() * step))
+    )
+}
+
+/// A share in percent with as many digits as it needs: `4.2 %`, `35 %`, `0.31 %`; small ones as one in so many.
 pub fn share(x: f64) -> String {
+    if 0.0 < x && x < SMALL_SHARE {
+        return one_in(x);
+    }
     let p = 100.0 * x;
     let decimals = match p.abs() {
         s if s >= 10.0 || s == 0.0 => 0,
         s if s >= 1.0 => 1,
-        s if s >= 0.1 => 2,
-        _ => 3,
+        _ => 2,
     };
     format!("{p:.decimals$} %")
 }
@@ -47,15 +72,20 @@ pub fn distance(metres: f64, unit: DistanceUnit) -> String {
     }
     let step = 10f64.powf(x.abs().log10().floor() - 2.0);
     let digits = format!("{:.0}", (x / step).round() * step);
-    let mut grouped = String::new();
+    format!("{} {}", grouped(&digits), unit.word())
+}
+
+/// Thousands in groups of three with a narrow no-break space, as ISO 80000-1 writes them; plain up to four digits.
+pub fn grouped(digits: &str) -> String {
+    let mut out = String::new();
     for (i, c) in digits.chars().enumerate() {
         let left = digits.len() - i;
         if i > 0 && digits.len() > 4 && left.is_multiple_of(3) {
-            grouped.push('\u{202f}');
+            out.push('\u{202f}');
         }
-        grouped.push(c);
+        out.push(c);
     }
-    format!("{grouped} {}", unit.word())
+    out
 }
 
 /// `1 failure`, `2 failures`.
@@ -121,5 +151,12 @@ mod tests {
         assert_eq!(share(0.0423), "4.2 %");
         assert_eq!(share(0.351), "35 %");
         assert_eq!(share(0.0), "0 %");
+        assert_eq!(share(0.000739), "1 in 1350");
+        assert_eq!(one_in(0.0001), "1 in 10\u{202f}000");
+        assert_eq!(one_in(3e-10), "less than 1 in a thousand million");
+        assert_eq!((percent(0.0), percent(0.35)), ("0 %".into(), "35 %".into()));
+        assert_eq!(percent(0.0041), "less than 1 %");
+        assert_eq!(percent(0.9972), "more than 99 %");
+        assert_eq!(percent(1.0), "100 %");
     }
 }

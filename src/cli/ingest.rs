@@ -15,13 +15,13 @@ use crate::domain::problem::{AtFile, Problem, Result};
 use crate::ingest::account::{Account, FileAccount, Status};
 use crate::ingest::mapping::Mapping;
 use crate::ingest::mapping::code_list::Names;
-use crate::ingest::run::{Found, Ingest as Run, Job, Known, Places};
+use crate::ingest::run::{Ingest as Run, Job, Known, Places};
 use crate::ingest::translate::Naming;
 use crate::ingest::{guess, rule};
 use crate::report::render;
 use crate::store::{InitOptions, Store};
 
-use super::ingest_account;
+use super::{ingest_account, ingest_unmapped};
 
 /// Arguments of `ingest`.
 #[derive(Debug, Args)]
@@ -199,7 +199,9 @@ impl Ingest {
                 "no engine families are known: every engine counts as unknown until a families.toml is given with --families",
             );
         }
-        tell_without_mapping(&found);
+        for line in ingest_unmapped::lines(&found.without_mapping) {
+            say(&line);
+        }
         for problem in &problems {
             say(&problem.to_string());
         }
@@ -340,15 +342,6 @@ fn bar(file: &Path) -> ProgressBar {
             .map_or_else(String::new, |n| n.to_string_lossy().into_owned()),
     );
     bar
-}
-
-fn tell_without_mapping(found: &Found) {
-    for file in &found.without_mapping {
-        say(&format!(
-            "{}: no mapping takes this file; `boretally ingest --guess` writes a first one",
-            file.display()
-        ));
-    }
 }
 
 /// The day by the machine's clock, in universal time; only an upper bound for dates depends on it.

@@ -9,6 +9,7 @@ pub mod cylinders;
 pub mod demo;
 pub mod ingest;
 pub mod ingest_account;
+mod ingest_unmapped;
 pub mod interval;
 pub mod life;
 pub mod output;

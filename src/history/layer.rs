@@ -8,7 +8,8 @@ use sha2::{Digest, Sha256};
 
 use super::cache::{self, Building, Manifest};
 use super::options::{AFTER_CASE_DAYS, HistoryOptions, LARGEST_METRES_A_DAY, USUAL_DAYS};
-use super::table::{Derived, VEHICLE_NUMBERS};
+use super::span_tables::VEHICLE_NUMBERS;
+use super::table::Derived;
 use crate::domain::engine_life::{REPLACING_REPAIRS, RETIRING_REPAIRS};
 use crate::domain::problem::Result;
 use crate::query::engine::{Engine, Rows};

@@ -7,10 +7,12 @@
 
 pub mod account;
 pub mod cache;
+pub mod episode_tables;
 pub mod layer;
 pub mod opening;
 pub mod options;
 pub mod rows;
+pub mod span_tables;
 pub mod table;
 
 pub use account::{EpisodeAccount, HistoryAccount, SpanAccount, StepAccount, VersionCount};

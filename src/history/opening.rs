@@ -3,9 +3,10 @@
 use std::path::Path;
 
 use super::account::{self, HistoryAccount, StepAccount};
+use super::episode_tables::{EPISODE_TABLES, STEP_TABLES};
 use super::layer::{Layer, VEHICLES_A_SLICE};
 use super::options::HistoryOptions;
-use super::table::{EPISODE_TABLES, SPAN_TABLES, STEP_TABLES};
+use super::span_tables::SPAN_TABLES;
 use crate::domain::day::Day;
 use crate::domain::problem::Result;
 use crate::query::engine::Engine;

@@ -6,14 +6,13 @@
 use std::cmp::Ordering;
 
 use crate::domain::day::Day;
-use crate::synth::calendar;
 use crate::synth::casework::{self, Opened};
 use crate::synth::draw::{Draw, Purpose};
 use crate::synth::model::Model;
 use crate::synth::record::{Failure, Owner, VehicleLife, Visit, VisitKind};
+use crate::synth::schedule;
 use crate::synth::start::Start;
 
-const DAYS_PER_YEAR: f64 = 365.25;
 /// A stranger that never fails is never seen; so many lives are drawn before one is taken as a later customer instead.
 const STRANGER_TRIES: u32 = 2_000;
 
@@ -180,28 +179,9 @@ impl<'a> Course<'a> {
     fn plan_around_visits(&mut self) {
         let b = &self.model.scenario.behaviour;
         if self.life.owner == Owner::Customer && self.draw.chance(b.yearly_statement) {
-            self.next_statement = self.statement_after(self.now);
+            self.next_statement = schedule::statement_after(self.model, self.now);
         }
-        self.next_complaint = self.complaint_after(self.now);
-    }
-
-    fn complaint_after(&mut self, at: f64) -> f64 {
-        let a_year = self.model.scenario.behaviour.false_complaints_per_year;
-        if a_year > 0.0 {
-            at + self.draw.exponential() * DAYS_PER_YEAR / a_year
-        } else {
-            f64::INFINITY
-        }
-    }
-
-    /// The last moment of the records' year that `at` lies in.
-    fn statement_after(&self, at: f64) -> f64 {
-        let from = Day(self.model.days.0);
-        (1..=self.model.scenario.period.years)
-            .filter_map(|years| calendar::add_years(from, years))
-            .map(|day| f64::from(day.0) - 1e-3)
-            .find(|moment| *moment > at)
-            .unwrap_or(f64::INFINITY)
+        self.next_complaint = schedule::complaint_after(self.model, self.draw, self.now);
     }
 
     fn close_stretch(&mut self) {
@@ -341,7 +321,7 @@ impl<'a> Course<'a> {
             walk_in: false,
             of: None,
         });
-        self.next_complaint = self.complaint_after(self.now);
+        self.next_complaint = schedule::complaint_after(self.model, self.draw, self.now);
     }
 
     fn routine(&mut self) {
@@ -369,7 +349,7 @@ impl<'a> Course<'a> {
             self.over = true;
         }
         self.next_routine = match kind {
-            VisitKind::Poll => self.poll_after(self.now),
+            VisitKind::Poll => schedule::poll_after(self.span.1, self.now),
             _ => {
                 self.now
                     + self
@@ -378,16 +358,6 @@ impl<'a> Course<'a> {
                         .max(14.0)
             }
         };
-    }
-
-    /// Polls are made every month on a day of the unit's own, and all units are read on the last day of the records.
-    fn poll_after(&self, at: f64) -> f64 {
-        let last = self.span.1 - 1e-3;
-        if at + 30.4375 < last || at >= last {
-            at + 30.4375
-        } else {
-            last
-        }
     }
 
     fn statement(&mut self) {
@@ -399,6 +369,6 @@ impl<'a> Course<'a> {
             site,
             kind: VisitKind::Statement,
         });
-        self.next_statement = self.statement_after(self.now);
+        self.next_statement = schedule::statement_after(self.model, self.now);
     }
 }

@@ -20,6 +20,7 @@ pub mod readme;
 pub mod record;
 pub mod scenario;
 mod scenario_check;
+pub mod schedule;
 pub mod start;
 pub mod truth;
 

@@ -7,6 +7,8 @@
 //! Counts are whole numbers, so the share of fleets within a range of whole numbers cannot be 80 %. It is judged by the randomised
 //! probability integral transform: P(N < n) + u P(N = n) with u uniform is uniform when the forecast is right (Smith 1985, J
 //! Forecast 4:283; Czado, Gneiting & Held 2009, Biometrics 65:1254). The ranges printed hold whole numbers and so hold a little more.
+//!
+//! `COVERAGE_SEED=123 COVERAGE_FLEETS=2000 cargo test --test properties budget_coverage -- --nocapture` looks at other fleets, and more.
 
 use boretally::stats::aggregate::{Counter, Distribution, Recurring};
 use boretally::stats::borrowed_amounts::BorrowedAmounts;
@@ -17,7 +19,9 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, Gamma, Poisson, StandardNormal};
 
+/// Fleets looked at, and the seed of the first, unless the environment says otherwise.
 const FLEETS: u64 = 500;
+const FIRST_SEED: u64 = 70_000;
 const DRAWS: usize = 150;
 /// Failures to expect of each family's records.
 const FAILURES: [f64; 5] = [0.4, 1.0, 5.0, 50.0, 500.0];
@@ -85,14 +89,54 @@ fn roster() -> Vec<(f64, f64)> {
         .collect()
 }
 
-/// Where what came lies in the forecasts of the count and of the cost, from 0 to 1, and whether no family failed at all.
+/// Where what came lies in a forecast, from 0 to 1.
+#[derive(Clone, Copy)]
 struct Place {
     count: f64,
     cost: f64,
+}
+
+/// A fleet: the whole, and family by family with the failures known of each.
+struct Fleet {
+    whole: Place,
+    families: Vec<Place>,
     failures: Vec<u64>,
 }
 
-fn fleet(seed: u64) -> Place {
+/// The forecast of a count and of a cost, with what came.
+struct Forecast {
+    counts: Vec<Distribution>,
+    totals: Vec<f64>,
+    came: u64,
+    cost: f64,
+}
+
+impl Forecast {
+    fn new() -> Self {
+        Self {
+            counts: Vec::new(),
+            totals: Vec::new(),
+            came: 0,
+            cost: 0.0,
+        }
+    }
+
+    fn place(&self, generator: &mut ChaCha8Rng) -> Place {
+        let mixed = Distribution::mixture(&self.counts).unwrap();
+        let below = mixed.values().filter(|(n, _)| *n < self.came);
+        let below: f64 = below.map(|(_, p)| p).sum();
+        // A cost of nothing has a probability of its own.
+        let smaller = self.totals.iter().filter(|t| **t < self.cost).count() as f64;
+        let equal = self.totals.iter().filter(|t| **t == self.cost).count() as f64;
+        let within = |generator: &mut ChaCha8Rng| generator.random::<f64>();
+        Place {
+            count: below + within(generator) * mixed.probability(self.came),
+            cost: (smaller + within(generator) * equal) / self.totals.len() as f64,
+        }
+    }
+}
+
+fn fleet(seed: u64) -> Fleet {
     let mut generator = ChaCha8Rng::seed_from_u64(seed);
     let apart = (
         0.25 + 0.75 * generator.random::<f64>(),
@@ -118,59 +162,64 @@ fn fleet(seed: u64) -> Place {
     let draws = pooled.draws(DRAWS, &mut generator);
     let amounts = BorrowedAmounts::new(&group_of, truths.len()).unwrap();
     let mut counter = Counter::new(1.0);
-    let (mut counts, mut totals) = (Vec::new(), Vec::new());
+    let mut whole = Forecast::new();
+    let mut families: Vec<Forecast> = truths.iter().map(|_| Forecast::new()).collect();
     for draw in &draws {
         let weighted = amounts.draw(&mut generator);
         let mut all = Recurring::new(1.0);
-        let mut by_family = Vec::new();
-        for life in &draw.lives {
+        for (life, family) in draw.lives.iter().zip(&mut families) {
             let mut units = Recurring::new(1.0);
             for (start, planned) in roster() {
                 units.add(1.0, life.hazard_between(start, start + planned));
             }
             all.join(&units);
-            by_family.push(counter.count(&units, &[]));
+            family.counts.push(counter.count(&units, &[]));
         }
-        counts.push(counter.count(&all, &[]));
+        whole.counts.push(counter.count(&all, &[]));
         for _ in 0..10 {
-            let mut total = 0.0;
-            for (count, weighted) in by_family.iter().zip(&weighted) {
-                for _ in 0..count.quantile(generator.random()) {
-                    total += costs[weighted.pick(&mut generator)];
-                }
+            let mut sum = 0.0;
+            for (family, weighted) in families.iter_mut().zip(&weighted) {
+                let count = family.counts.last().unwrap();
+                let repairs = 0..count.quantile(generator.random());
+                let total: f64 = repairs.map(|_| costs[weighted.pick(&mut generator)]).sum();
+                family.totals.push(total);
+                sum += total;
             }
-            totals.push(total);
+            whole.totals.push(sum);
         }
     }
-    let (mut came, mut cost) = (0, 0.0);
-    for truth in &truths {
+    for (truth, family) in truths.iter().zip(&mut families) {
         let hazard: f64 = roster().iter().map(|(a, d)| truth.hazard(*a, a + d)).sum();
-        let count = Poisson::new(hazard).unwrap().sample(&mut generator) as u64;
-        came += count;
-        cost += (0..count).map(|_| truth.price(&mut generator)).sum::<f64>();
+        family.came = Poisson::new(hazard).unwrap().sample(&mut generator) as u64;
+        family.cost = (0..family.came)
+            .map(|_| truth.price(&mut generator))
+            .sum::<f64>();
+        whole.came += family.came;
+        whole.cost += family.cost;
     }
-    let mixed = Distribution::mixture(&counts).unwrap();
-    let below: f64 = mixed
-        .values()
-        .filter(|(n, _)| *n < came)
-        .map(|(_, p)| p)
-        .sum();
-    let smaller = totals.iter().filter(|total| **total < cost).count();
-    Place {
-        count: below + generator.random::<f64>() * mixed.probability(came),
-        cost: smaller as f64 / totals.len() as f64,
+    Fleet {
+        whole: whole.place(&mut generator),
+        families: families.iter().map(|f| f.place(&mut generator)).collect(),
         failures: observed.iter().map(Observed::failures).collect(),
     }
 }
 
-fn fleets() -> Vec<Place> {
+fn setting(name: &str, usual: u64) -> u64 {
+    std::env::var(name).map_or(usual, |text| text.parse().expect("a whole number"))
+}
+
+fn fleets() -> Vec<Fleet> {
+    let (first_seed, count) = (
+        setting("COVERAGE_SEED", FIRST_SEED),
+        setting("COVERAGE_FLEETS", FLEETS),
+    );
     let threads = std::thread::available_parallelism().map_or(1, |n| n.get()) as u64;
     std::thread::scope(|scope| {
         let workers: Vec<_> = (0..threads)
             .map(|first| {
                 scope.spawn(move || {
-                    let own = (first..FLEETS).step_by(threads as usize);
-                    own.map(|i| fleet(70_000 + i)).collect::<Vec<_>>()
+                    let own = (first..count).step_by(threads as usize);
+                    own.map(|i| fleet(first_seed + i)).collect::<Vec<_>>()
                 })
             })
             .collect();
@@ -181,23 +230,39 @@ fn fleets() -> Vec<Place> {
     })
 }
 
+/// The share of places within the middle part.
+fn within(places: &[Place], of: fn(&Place) -> f64, level: f64) -> f64 {
+    let inside = places.iter().filter(|p| (of(p) - 0.5).abs() <= 0.5 * level);
+    inside.count() as f64 / places.len() as f64
+}
+
 #[test]
 fn the_80_and_95_percent_ranges_of_count_and_cost_hold_what_they_say() {
-    let places = fleets();
-    let without: usize = places.iter().filter(|p| p.failures[0] == 0).count();
-    assert!(without > 100, "families without a failure: {without}");
+    let fleets = fleets();
+    let without = fleets.iter().filter(|f| f.failures[0] == 0).count();
+    assert!(
+        5 * without > fleets.len(),
+        "families without a failure: {without}"
+    );
+    let whole: Vec<Place> = fleets.iter().map(|f| f.whole).collect();
     for (what, of) in [
         ("count", (|p: &Place| p.count) as fn(&Place) -> f64),
         ("cost", |p| p.cost),
     ] {
         for (level, least, most) in [(0.8, 0.77, 0.83), (0.95, 0.93, 0.97)] {
-            let inside = places.iter().filter(|p| (of(p) - 0.5).abs() <= 0.5 * level);
-            let share = inside.count() as f64 / places.len() as f64;
-            println!("{what}: {share:.3} within the {level} range");
+            let share = within(&whole, of, level);
+            println!("{what} of the whole fleet: {share:.3} within the {level} range");
             assert!(
                 (least..=most).contains(&share),
                 "{what}: {share} within {level}"
             );
+            for (i, failures) in FAILURES.iter().enumerate() {
+                let own: Vec<Place> = fleets.iter().map(|f| f.families[i]).collect();
+                let share = within(&own, of, level);
+                println!(
+                    "{what} of the family of about {failures} failures: {share:.3} within the {level} range"
+                );
+            }
         }
     }
 }

@@ -44,7 +44,20 @@ pub fn assumptions(
             "one repair",
             "method",
         ),
-        assumption("distance over the months", "even", "common practice"),
+        assumption(
+            "planned distances of the roster",
+            format!("those of {} months, driven evenly", question.plan_months),
+            if question.plan_months == question.months {
+                "common practice"
+            } else {
+                "stated"
+            },
+        ),
+        assumption(
+            "odometers of the roster",
+            format!("as they stand on {}", question.from),
+            "common practice",
+        ),
         assumption(
             "yearly inflation",
             format!("{:.1} %", 100.0 * question.inflation),
@@ -66,7 +79,11 @@ pub fn assumptions(
                 words::large(distance.from_metres(stated.keep_m)),
                 distance.symbol()
             ),
-            "stated",
+            if stated.keep_is_stated {
+                "stated"
+            } else {
+                "common practice"
+            },
         ),
         assumption(
             "share of these failures outside the head",
@@ -79,7 +96,11 @@ pub fn assumptions(
         list.push(assumption(
             "labour hour within the recorded costs",
             words::number(rate / minor),
-            "records",
+            if question.recorded_rate.is_some() {
+                "stated"
+            } else {
+                "records"
+            },
         ));
     }
     if let Some(rate) = question.rate_per_hour {

@@ -20,6 +20,13 @@ pub fn caveats(answer: &Budget, model: &Model, jobs: &Jobs) -> Vec<Caveat> {
         "The ranges hold for the roster as planned: units sold, added or driven otherwise move them, and so do a price list, a \
          service campaign or a change of fuel that the records do not know.",
     )];
+    if answer.families.len() > 1 && answer.total.cost.is_some() {
+        out.push(caveat(
+            "reserves-do-not-add",
+            "Ranges and reserves of families and months do not add up to those of the whole fleet: bad luck seldom strikes \
+             everywhere at once. The whole fleet's reserve is the one to set aside.",
+        ));
+    }
     if !answer.bad_rows.is_empty() {
         out.push(caveat(
             "rows-left-out",
@@ -70,12 +77,37 @@ pub fn caveats(answer: &Budget, model: &Model, jobs: &Jobs) -> Vec<Caveat> {
         "Lives follow a Weibull distribution in each family; `boretally life` shows whether another would fit better.",
     ));
     out.extend(costs(&answer.total, jobs));
+    out.extend(rate(answer, jobs));
     out.push(caveat(
         "owner-decides",
         "A comparison of repair and replacement informs the owner's decision; it does not judge a given engine. The vehicle maker's \
          information, local codes and licensed practice come first.",
     ));
     out
+}
+
+/// What a stated rate per hour could not do.
+fn rate(answer: &Budget, jobs: &Jobs) -> Option<Caveat> {
+    let rate = answer.question.rate_per_hour?;
+    if jobs.recorded_rate.is_none() {
+        return Some(caveat(
+            "rate-without-effect",
+            format!(
+                "A rate of {} per hour is asked for and changes no cost: too few recorded jobs have hours and a cost to tell what \
+                 rate theirs hold. Say it with --recorded-rate.",
+                words::number(rate)
+            ),
+        ));
+    }
+    (jobs.without_hours > 0).then(|| {
+        caveat(
+            "costs-without-hours",
+            format!(
+                "{} with a cost and without labour hours: the rate per hour asked for does not move them.",
+                words::count(jobs.without_hours, "job")
+            ),
+        )
+    })
 }
 
 fn costs(total: &Outlook, jobs: &Jobs) -> Vec<Caveat> {

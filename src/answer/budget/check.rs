@@ -1,10 +1,13 @@
 //! A past forecast held against what happened: fitted on what was known then, for the distance that was driven since.
 
+use std::cmp::Ordering;
+
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
 
-use super::compute::{Input, make};
+use super::compute::{Input, Made, make};
+use super::forecast::Year;
 use super::outlook::{Has, Money, outlook};
 use super::types::{BudgetQuestion, Expected, Range};
 use crate::answer::parts::Caveat;
@@ -44,10 +47,14 @@ pub struct CheckRow {
     pub observed: u64,
     /// Share of the forecast below what came, plus half of what it gave to just that: near 0 or 1, the forecast was off.
     pub place: f64,
+    /// Probability that the forecast gave to just the number that came.
+    pub probability: f64,
     /// Forecast cost.
     pub cost: Option<Expected>,
     /// Cost of what came: every repair at the mean of those with a cost.
     pub observed_cost: Option<f64>,
+    /// Share of the forecast costs below what came, plus half of those equal to it.
+    pub cost_place: Option<f64>,
 }
 
 /// One past forecast.
@@ -119,6 +126,8 @@ fn row(past: Past) -> Result<CheckRow> {
         .filter(|(n, _)| *n < past.observed)
         .map(|(_, p)| p)
         .sum();
+    let observed_cost = past.mean_cost.map(|mean| mean * past.observed as f64);
+    let probability = made.forecast.total.probability(past.observed);
     Ok(CheckRow {
         cut_off: past.cut_off,
         until: past.until,
@@ -127,12 +136,27 @@ fn row(past: Past) -> Result<CheckRow> {
         failures_known: made.model.failures,
         count: outlook.count,
         observed: past.observed,
-        place: below + 0.5 * made.forecast.total.probability(past.observed),
+        place: below + 0.5 * probability,
+        probability,
         cost: outlook.cost,
-        observed_cost: past
-            .mean_cost
-            .map(|mean| money.major(mean * past.observed as f64)),
+        observed_cost: observed_cost.map(|cost| money.major(cost)),
+        cost_place: observed_cost
+            .filter(|_| made.has_costs)
+            .map(|cost| cost_place(&made, cost)),
     })
+}
+
+fn cost_place(made: &Made, came: f64) -> f64 {
+    let years = &made.forecast.years;
+    let place = |year: &Year| {
+        let total: f64 = year.costs.iter().sum();
+        match total.total_cmp(&came) {
+            Ordering::Less => 1.0,
+            Ordering::Equal => 0.5,
+            Ordering::Greater => 0.0,
+        }
+    };
+    years.iter().map(place).sum::<f64>() / (years.len() as f64).max(1.0)
 }
 
 /// Whether a value lies in the range of that level.
@@ -142,18 +166,12 @@ pub fn is_within(expected: &Expected, level: f64, value: f64) -> bool {
 }
 
 fn verdict(rows: &[CheckRow]) -> Vec<String> {
-    let within = |level: f64| {
-        rows.iter()
-            .filter(|r| is_within(&r.count, level, r.observed as f64))
-            .count()
-    };
-    let n = rows.len();
-    let mut lines = vec![format!(
-        "Of {}, the number that came lay within the 80 % range {} times and within the 95 % range {} times.",
-        words::count(n as u64, "past forecast"),
-        within(0.8),
-        within(0.95)
-    )];
+    let counts = |r: &CheckRow, level| Some(is_within(&r.count, level, r.observed as f64));
+    let costs = |r: &CheckRow, level| Some(is_within(r.cost.as_ref()?, level, r.observed_cost?));
+    let mut lines = vec![held(rows, "number", &counts)];
+    if rows.iter().any(|r| costs(r, 0.8).is_some()) {
+        lines.push(held(rows, "cost", &costs));
+    }
     let expected: f64 = rows.iter().map(|r| r.count.expected).sum();
     let observed: u64 = rows.iter().map(|r| r.observed).sum();
     lines.push(format!(
@@ -162,4 +180,23 @@ fn verdict(rows: &[CheckRow]) -> Vec<String> {
         observed
     ));
     lines
+}
+
+/// How often what came lay within its ranges, where that is known.
+fn held(
+    rows: &[CheckRow],
+    what: &str,
+    is_inside: &dyn Fn(&CheckRow, f64) -> Option<bool>,
+) -> String {
+    let known = rows.iter().filter(|r| is_inside(r, 0.8).is_some()).count();
+    let times = |level: f64| {
+        let inside = rows.iter().filter(|r| is_inside(r, level) == Some(true));
+        inside.count()
+    };
+    format!(
+        "Of {}, the {what} that came lay within the 80 % range in {} and within the 95 % range in {}.",
+        words::count(known as u64, "past forecast"),
+        times(0.8),
+        times(0.95)
+    )
 }

@@ -9,10 +9,10 @@ use super::jobs::{Job, Jobs, Work};
 use super::known::Certain;
 use super::model::{Family, Model, model};
 use super::options::{Engines, Stated, options};
-use super::outlook::{Has, Money, of_samples, outlook, quantile};
-use super::types::{BadRow, Budget, BudgetQuestion, FamilyOutlook, Labour, MonthOutlook, Outlook};
+use super::outlook::{Has, Money, outlook, quantile, reserves};
+use super::types::{BadRow, Budget, BudgetQuestion, FamilyOutlook, Labour, Outlook};
 use super::unit_list::{Lists, chances, list};
-use super::{assumptions, caveats, drivers, known, verdict};
+use super::{assumptions, caveats, drivers, known, months, verdict};
 use crate::answer::parts::{Estimate, Evidence};
 use crate::domain::distance::DistanceUnit;
 use crate::domain::problem::Result;
@@ -179,7 +179,8 @@ pub fn answer(input: Input) -> Result<Budget> {
     let mut answer = Budget {
         verdict: Vec::new(),
         families: family_rows(&input, &made, has),
-        months: months(&input, &made.forecast, has),
+        months: months::months(&input.question, &made.forecast, has),
+        reserves: reserves(&made.forecast, has),
         units,
         count_distribution: count_distribution(&made.forecast),
         drivers: drivers::drivers(&made.forecast.expectations, &ids, made.has_costs),
@@ -294,30 +295,6 @@ fn shape(draws: &[Draw], family: usize) -> Estimate {
         .iter()
         .filter_map(|d| Some(d.lives.get(family)?.shape));
     central(shapes.collect(), |list| quantile(list, 0.5), |x| x)
-}
-
-fn months(input: &Input, forecast: &Forecast, has: Has) -> Vec<MonthOutlook> {
-    (0..input.question.months)
-        .filter_map(|month| {
-            let place = month as usize;
-            let counts = forecast.years.iter();
-            let counts = counts.map(|y| y.month_counts.get(place).copied().unwrap_or(0) as f64);
-            let cost = |y: &super::forecast::Year| y.month_costs.get(place).copied().unwrap_or(0.0);
-            let so_far = |y: &super::forecast::Year| y.month_costs.iter().take(place + 1).sum();
-            let money = |x| has.money.major(x);
-            Some(MonthOutlook {
-                month: month + 1,
-                from: input.question.from.plus_months(month)?,
-                count: of_samples(counts.collect(), |x| x),
-                cost: has
-                    .costs
-                    .then(|| of_samples(forecast.years.iter().map(cost).collect(), money)),
-                cost_so_far: has
-                    .costs
-                    .then(|| of_samples(forecast.years.iter().map(so_far).collect(), money)),
-            })
-        })
-        .collect()
 }
 
 /// The share of jobs whose every cause is of the bottom end; half of one job stands for "some" before any record.

@@ -92,6 +92,8 @@ pub struct Year {
     pub month_costs: Vec<f64>,
     /// Days off the road by family.
     pub days: Vec<f64>,
+    /// Days off the road by month.
+    pub month_days: Vec<f64>,
 }
 
 /// The forecast.
@@ -273,6 +275,7 @@ impl Simulated<'_> {
             month_counts: vec![0; self.setting.months as usize],
             month_costs: vec![0.0; self.setting.months as usize],
             days: vec![0.0; families],
+            month_days: vec![0.0; self.setting.months as usize],
         };
         let repeats = self.setting.repeats;
         let factor = Gamma::new(repeats.shape, 1.0 / repeats.rate)
@@ -299,10 +302,11 @@ impl Simulated<'_> {
                 *sum += cost;
             }
         }
-        if let Some(days) = pick(self.setting.days, self.days, family, generator)
-            && let Some(sum) = year.days.get_mut(family)
-        {
-            *sum += days;
+        if let Some(days) = pick(self.setting.days, self.days, family, generator) {
+            let sums = [year.days.get_mut(family), year.month_days.get_mut(month)];
+            for sum in sums.into_iter().flatten() {
+                *sum += days;
+            }
         }
     }
 

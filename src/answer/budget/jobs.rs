@@ -3,6 +3,7 @@
 use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
+use crate::domain::engine_life::REPLACING_REPAIRS;
 use crate::tally::budget::Line;
 
 /// How jobs are priced.
@@ -42,7 +43,7 @@ pub struct Job {
     pub work: Work,
     /// Cost in minor units of the currency at the prices wanted.
     pub cost: Option<f64>,
-    /// Days from opening to closing; none where it was closed the same day or the day is unknown.
+    /// Days in the shop, from opening to closing, of all its cases; none where the day of a closing is unknown.
     pub days: Option<f64>,
     /// Causes.
     pub causes: Vec<String>,
@@ -69,9 +70,10 @@ pub struct Jobs {
     pub recorded_rate: Option<f64>,
     /// Mean hours of the jobs that have both hours and a cost.
     pub mean_hours: Option<f64>,
+    /// Jobs with a cost and without hours: a stated rate cannot move them.
+    pub without_hours: u64,
 }
 
-const REPLACED_ENGINE: [&str; 2] = ["engine_replace", "short_block_replace"];
 const REPLACED_HEAD: &str = "head_replace";
 const NOT_DONE: [&str; 3] = ["repair_declined", "vehicle_retired", "verify_only"];
 /// Fewest jobs with hours and cost from which the rate within the costs is read.
@@ -105,6 +107,8 @@ pub fn jobs(lines: &[Line], prices: &Prices) -> Jobs {
         .iter()
         .filter_map(|(job, hours)| job.cost.and(*hours))
         .collect();
+    let costed = priced.iter().filter(|(job, _)| job.cost.is_some()).count();
+    found.without_hours = costed.saturating_sub(hours.len()) as u64;
     found.mean_hours = (!hours.is_empty()).then(|| hours.iter().sum::<f64>() / hours.len() as f64);
     found.list = priced.into_iter().map(|(job, _)| job).collect();
     found
@@ -175,7 +179,7 @@ fn job(
     let work = done
         .iter()
         .map(|line| match line.repair.as_deref() {
-            Some(repair) if REPLACED_ENGINE.contains(&repair) => Work::Engine,
+            Some(repair) if REPLACING_REPAIRS.contains(&repair) => Work::Engine,
             Some(REPLACED_HEAD) => Work::Head,
             _ => Work::Repair,
         })
@@ -183,17 +187,29 @@ fn job(
     let mut causes: Vec<String> = done.iter().map(|l| l.cause.clone()).collect();
     causes.sort();
     causes.dedup();
-    let ended = done.iter().map(|l| l.ended).max()?;
-    let days = f64::from(ended.0 - first.opened.0);
     let hours: f64 = done.iter().filter_map(|l| l.labour_hours).sum();
     let job = Job {
         family: first.family.clone(),
         work,
         cost: cost(&done, currency, prices, found),
-        days: (days > 0.0).then_some(days),
+        days: days(&done),
         causes,
     };
     Some((job, (hours > 0.0).then_some(hours)))
+}
+
+/// Days in the shop: a vehicle that comes back was on the road in between, and cases that overlap count once.
+fn days(lines: &[&&Line]) -> Option<f64> {
+    let (mut sum, mut so_far) = (0, i32::MIN);
+    for line in lines {
+        if !line.closed_known {
+            return None;
+        }
+        let from = line.opened.0.max(so_far);
+        sum += (line.ended.0 - from).max(0);
+        so_far = so_far.max(line.ended.0);
+    }
+    Some(f64::from(sum))
 }
 
 fn cost(
@@ -257,6 +273,7 @@ mod tests {
             vehicle: vehicle.into(),
             opened: Day(day),
             ended: Day(day + 3),
+            closed_known: true,
             family: Some("f".into()),
             cause: "head_gasket".into(),
             repair: Some(repair.into()),
@@ -313,7 +330,8 @@ mod tests {
         // In the order of what was done, not of whose engine it was.
         assert_eq!(costs, [70_000.0, 150_000.0]);
         assert_eq!(jobs.list[1].work, Work::Head);
-        assert_eq!(jobs.list[1].days, Some(23.0));
+        // Twice three days in the shop; in between it was on the road.
+        assert_eq!(jobs.list[1].days, Some(6.0));
     }
 
     #[test]

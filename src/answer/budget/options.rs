@@ -28,6 +28,8 @@ pub struct Stated {
     pub engine_cost: Option<f64>,
     /// Distance a vehicle is kept after the repair.
     pub keep_m: i64,
+    /// Whether somebody said so; else it is common practice.
+    pub keep_is_stated: bool,
     /// Share of the failures that the head has no part in.
     pub bottom_end: f64,
 }

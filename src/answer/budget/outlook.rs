@@ -68,6 +68,24 @@ pub fn quantile(sorted: &[f64], p: f64) -> f64 {
         .unwrap_or(0.0)
 }
 
+/// Confidences that reserves are listed for: each 5 % from an even chance on, and 99 %.
+const CONFIDENCES: [f64; 11] = [0.5, 0.55, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95, 0.99];
+
+/// What suffices for the whole fleet, confidence by confidence, the one asked for among them; nothing where no cost is known.
+pub fn reserves(forecast: &Forecast, has: Has) -> Vec<Reserve> {
+    if !has.costs {
+        return Vec::new();
+    }
+    let totals = forecast.years.iter().map(|year| year.costs.iter().sum());
+    let totals: Vec<f64> = totals.collect();
+    let mut confidences = CONFIDENCES.to_vec();
+    confidences.push(has.confidence);
+    confidences.sort_by(f64::total_cmp);
+    confidences.dedup();
+    let of = |confidence| reserve(totals.clone(), confidence, has.money);
+    confidences.into_iter().map(of).collect()
+}
+
 /// What suffices at a confidence, and what is missing on average where it does not.
 pub fn reserve(mut samples: Vec<f64>, confidence: f64, money: Money) -> Reserve {
     samples.sort_by(f64::total_cmp);

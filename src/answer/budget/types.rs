@@ -28,6 +28,8 @@ pub struct Budget {
     pub drivers: Vec<Driver>,
     /// The cost if every chance and cost were known as they are printed and recorded; absent where no cost is known.
     pub if_known: Option<Expected>,
+    /// Money that suffices for the whole roster at other confidences, from an even chance to 99 %; empty where no cost is known.
+    pub reserves: Vec<Reserve>,
     /// Repair against replacement.
     pub options: Vec<RepairOption>,
     /// Labour within the recorded costs; absent where hours or their rate are not known.
@@ -80,6 +82,12 @@ pub struct BudgetQuestion {
     pub inflation: f64,
     /// Rate per labour hour, where stated.
     pub rate_per_hour: Option<f64>,
+    /// Rate per labour hour that recorded costs hold, where stated.
+    pub recorded_rate: Option<f64>,
+    /// Months the roster's planned distances are for.
+    pub plan_months: u32,
+    /// Distance a vehicle is kept after a repair, in the comparison with replacement.
+    pub keep_m: i64,
     /// Confidence of the reserve.
     pub confidence: f64,
     /// Seed of the simulation.
@@ -180,6 +188,10 @@ pub struct MonthOutlook {
     pub cost: Option<Expected>,
     /// Cost from the first month to the end of this one.
     pub cost_so_far: Option<Expected>,
+    /// Money that suffices to the end of this month at the confidence asked for.
+    pub reserve_so_far: Option<Reserve>,
+    /// Days off the road by repairs of this month.
+    pub downtime_days: Option<Expected>,
 }
 
 /// One unit.

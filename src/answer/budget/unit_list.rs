@@ -178,10 +178,8 @@ impl Fleet {
                 "repaired before, and such engines come back".to_string(),
             ));
         }
-        let longest = lists
-            .families
-            .get(unit.family)
-            .and_then(|f| f.lives.table.last_exit());
+        let family = lists.families.get(unit.family);
+        let longest = family.and_then(|f| f.lives.table.last_exit());
         let beyond = longest.is_some_and(|longest| start > longest);
         reasons.retain(|(factor, _)| factor.is_finite() && *factor > NOTABLE);
         reasons.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -190,9 +188,13 @@ impl Fleet {
             .into_iter()
             .map(|(factor, text)| format!("{text}: x {factor:.1}"))
             .collect();
+        if family.is_some_and(|f| f.lives.exposure_m == 0) {
+            words.push("no record of its family: judged by all others".to_string());
+        }
         if beyond {
             words.push(
-                "further than any engine of its family on record: check the odometer".to_string(),
+                "beyond every engine of its family watched up to a first such repair: extrapolated, check the odometer"
+                    .to_string(),
             );
         }
         if words.is_empty() {

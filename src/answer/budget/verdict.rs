@@ -11,8 +11,9 @@ pub fn verdict(answer: &Budget) -> Vec<String> {
     }
     let months = answer.question.months;
     let mut lines = vec![format!(
-        "{} over {months} months: {} repairs expected, 80 % range {}.",
+        "{} over {}: {} repairs expected, 80 % range {}.",
         words::count(total.units, "unit"),
+        words::count(months.into(), "month"),
         words::number(total.count.expected),
         range(&total.count, |x| format!("{x:.0}")),
     )];
@@ -107,15 +108,7 @@ pub fn amount(x: f64) -> String {
     };
     let unit = 10f64.powf((magnitude - 2.0).max(0.0));
     let rounded = (x / unit).round() * unit;
-    let digits = format!("{rounded:.0}");
-    let mut out = String::new();
-    for (i, c) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i).is_multiple_of(3) && digits.len() > 4 {
-            out.push('\u{202f}');
-        }
-        out.push(c);
-    }
-    out
+    words::grouped(&format!("{rounded:.0}"))
 }
 
 /// An amount with its currency.

@@ -1,11 +1,13 @@
 //! `budget`: arguments in, answer out.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 
 use super::gather::{self, RosterPlace};
-use super::plan::{self, KEPT_M, Plan};
+use super::past;
+use super::plan::{self, Plan};
+use crate::answer::budget::Budget;
 use crate::cli::command::{Outcome, Subcommand};
 use crate::cli::output::OutputArgs;
 use crate::cli::question::{QuestionArgs, StoreArgs, Units};
@@ -31,6 +33,9 @@ pub struct BudgetArgs {
     /// Months to budget for
     #[arg(long, default_value_t = 12, value_parser = clap::value_parser!(u32).range(1..=120), help_heading = "Fleet")]
     months: u32,
+    /// Months that the roster's planned distances are for; the months budgeted for if not given
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=120), help_heading = "Fleet", conflicts_with = "check")]
+    plan_months: Option<u32>,
     /// First day of the period; the day after the last record if not given
     #[arg(long, value_name = "DAY", value_parser = parse_day, help_heading = "Fleet")]
     from: Option<Day>,
@@ -106,6 +111,14 @@ pub struct BudgetArgs {
         conflicts_with = "check"
     )]
     workbook: Option<PathBuf>,
+    /// Write every table as CSV into this folder: families, ranges, all units, months, spread, replacement, assumptions
+    #[arg(
+        long,
+        value_name = "FOLDER",
+        help_heading = "Output",
+        conflicts_with = "check"
+    )]
+    tables: Option<PathBuf>,
     #[command(flatten)]
     output: OutputArgs,
 }
@@ -121,8 +134,9 @@ impl Subcommand for BudgetArgs {
         boretally budget --roster fleet.csv --months 12 --store S\n  \
         boretally budget --roster fleet.csv --store S --repairs head_gasket,head_crack --inflation 0.03 --confidence 0.95\n  \
         boretally budget --check 2022-06-30,2023-06-30 --store S\n\n\
-        The roster has one unit a row: unit (or vin), engine_family, odometer_km, planned_km. A missing plan is estimated from\n\
-        the unit's own visits. Rows that cannot be used are told and left out, never counted as 0.";
+        The roster has one unit a row: unit (or vin), engine_family, odometer_km on the first day, planned_km over the months\n\
+        budgeted for (or over --plan-months). A missing plan is estimated from the unit's own visits. Rows that cannot be used\n\
+        are told and left out, never counted as 0.";
 
     fn run(self) -> Result<Outcome> {
         let mut question = QuestionArgs::plain(
@@ -136,7 +150,7 @@ impl Subcommand for BudgetArgs {
         let mut asked = question.open()?;
         let plan = self.plan(&asked.catalog)?;
         if !self.check.is_empty() {
-            let checked = gather::checked(&mut asked, &plan, &self.check)?;
+            let checked = past::checked(&mut asked, &plan, &self.check)?;
             if let Some(checked) = checked {
                 self.output.emit(&checked)?;
             }
@@ -157,12 +171,24 @@ impl Subcommand for BudgetArgs {
         if let Some(file) = &self.workbook {
             render::file::write(file, &render::workbook::budget(&budget)?)?;
         }
+        if let Some(folder) = &self.tables {
+            tables(&budget, folder)?;
+        }
         self.output.emit(&budget)?;
         if budget.total.units == 0 {
             return Ok(Outcome::CheckFailed);
         }
         Ok(Outcome::Done)
     }
+}
+
+/// Every table as a file of its own.
+fn tables(budget: &Budget, folder: &Path) -> Result<()> {
+    for grid in budget.whole_grids() {
+        let file = folder.join(format!("{}.csv", grid.id));
+        render::file::write(&file, &render::csv::grid(&grid)?)?;
+    }
+    Ok(())
 }
 
 impl BudgetArgs {
@@ -185,24 +211,22 @@ impl BudgetArgs {
             other => Ok(other),
         };
         let units = UnitSystem::from(self.units);
-        let keep_m = match self.keep {
-            None => KEPT_M,
-            Some(distance) => units
-                .distance()
-                .to_metres(distance)
-                .filter(|m| *m > 0)
-                .ok_or_else(|| {
-                    Problem::usage("not a distance")
-                        .field("--keep")
-                        .value(distance.to_string())
-                        .remedy("write it in the units of --units, such as 80000")
-                })?,
+        let kept = |distance: f64| {
+            let metres = units.distance().to_metres(distance);
+            metres.filter(|m| *m > 0).ok_or_else(|| {
+                Problem::usage("not a distance")
+                    .field("--keep")
+                    .value(distance.to_string())
+                    .remedy("write it in the units of --units, such as 80000")
+            })
         };
+        let keep_m = self.keep.map(kept).transpose()?;
         Ok(Plan {
             repairs: self.repairs.join(", "),
             causes: plan::causes(&self.repairs, catalog)?,
             from: self.from,
             months: self.months,
+            plan_months: self.plan_months,
             currency: self
                 .currency
                 .as_deref()

@@ -5,14 +5,13 @@ use std::path::Path;
 
 use super::place::{self, Period, Placed};
 use super::plan::Plan;
-use crate::answer::budget::check::Past;
 use crate::answer::budget::compute::bottom_end;
 use crate::answer::budget::fleet::Unit;
-use crate::answer::budget::jobs::{self, Jobs};
+use crate::answer::budget::jobs;
 use crate::answer::budget::model::Family;
 use crate::answer::budget::outlook::Money;
 use crate::answer::budget::types::{BadRow, BudgetQuestion};
-use crate::answer::budget::{Budget, BudgetCheck, Input, answer, check};
+use crate::answer::budget::{Budget, Input, answer};
 use crate::answer::parts::Evidence;
 use crate::cli::question::Asked;
 use crate::domain::currency;
@@ -22,7 +21,7 @@ use crate::domain::problem::{Problem, Result};
 use crate::ingest::mapping::code_list::Names;
 use crate::ingest::roster::{self, Roster, RosterUnit};
 use crate::ingest::translate::Naming;
-use crate::tally::budget::{self as tally, BudgetAsk, Driven, FamilyLives, Known, Line};
+use crate::tally::budget::{self as tally, BudgetAsk, FamilyLives, Known, Line};
 
 /// Where a roster is and how to read it.
 pub struct RosterPlace<'a> {
@@ -70,14 +69,18 @@ pub fn roster(asked: &Asked, place: &RosterPlace, plan: &Plan) -> Result<Roster>
 }
 
 /// What the records tell by a day, whatever the fleet.
-struct Records {
-    question: BudgetQuestion,
+pub(super) struct Records {
+    pub(super) question: BudgetQuestion,
     lives: BTreeMap<String, FamilyLives>,
     lines: Vec<Line>,
-    ask: BudgetAsk,
+    pub(super) ask: BudgetAsk,
 }
 
-fn records(asked: &mut Asked, plan: &Plan, known_to: Option<Day>) -> Result<Records> {
+/// Asks the store for them.
+///
+/// # Errors
+/// Those of the statements, and a store without any record.
+pub(super) fn records(asked: &mut Asked, plan: &Plan, known_to: Option<Day>) -> Result<Records> {
     let history = asked.history(asked.options)?;
     let last = history.cut_off().ok_or_else(|| {
         Problem::data("the store has no record to budget from")
@@ -104,7 +107,11 @@ fn records(asked: &mut Asked, plan: &Plan, known_to: Option<Day>) -> Result<Reco
     })
 }
 
-fn input(
+/// Records and units as what a budget is made from.
+///
+/// # Errors
+/// Those of the statements.
+pub(super) fn input(
     asked: &mut Asked,
     plan: &Plan,
     records: Records,
@@ -202,6 +209,7 @@ pub fn budget(asked: &mut Asked, plan: &Plan, roster: Roster) -> Result<Budget> 
     let period = Period {
         from: question.from,
         days: i64::from(until.0) - i64::from(question.from.0),
+        months: (question.months, question.plan_months),
         distance: plan.units.distance(),
     };
     let vehicles: Vec<Option<String>> = roster
@@ -249,78 +257,3 @@ pub fn for_report(asked: &mut Asked, file: &Path, units: UnitSystem) -> Result<B
 
 /// Draws for a page.
 const PAGE_DRAWS: usize = 300;
-
-/// Past budgets, one a cut-off, held against what happened in the months after it.
-///
-/// # Errors
-/// A cut-off with no record before or after it.
-pub fn checked(asked: &mut Asked, plan: &Plan, cut_offs: &[Day]) -> Result<Option<BudgetCheck>> {
-    let pasts = cut_offs
-        .iter()
-        .map(|cut_off| past(asked, plan, *cut_off))
-        .collect::<Result<Vec<_>>>()?;
-    check::check(pasts)
-}
-
-fn past(asked: &mut Asked, plan: &Plan, cut_off: Day) -> Result<Past> {
-    let history = asked.history(asked.options)?;
-    let plan = Plan {
-        from: Some(Day(cut_off.0.saturating_add(1))),
-        ..plan.clone()
-    };
-    let wanted = cut_off.plus_months(plan.months).unwrap_or(cut_off);
-    let until = history.cut_off().map_or(wanted, |last| last.min(wanted));
-    let mut records = records(asked, &plan, Some(cut_off))?;
-    let driven = tally::driven::tally(&mut asked.engine, &records.ask, cut_off, until)?;
-    if until <= cut_off || driven.is_empty() {
-        return Err(
-            Problem::data("nothing is recorded after this day to check a budget with")
-                .field("--check")
-                .value(cut_off.to_string())
-                .remedy("choose a day before the last records, after the first ones"),
-        );
-    }
-    let later = BudgetAsk {
-        last_day: until,
-        ..records.ask.clone()
-    };
-    let vehicles: BTreeSet<&str> = driven.iter().map(|d| d.vehicle.as_str()).collect();
-    let lines: Vec<Line> = tally::jobs::tally(&mut asked.engine, &later)?
-        .into_iter()
-        .filter(|l| l.opened > cut_off && vehicles.contains(l.vehicle.as_str()))
-        .collect();
-    let minor = Money::new(records.question.minor_digits).minor;
-    let came = jobs::jobs(&lines, &plan.prices(&records.question, minor));
-    records.question.known_to = cut_off;
-    let units = driven.iter().filter_map(unit).collect();
-    Ok(Past {
-        cut_off,
-        until,
-        observed: driven
-            .iter()
-            .filter(|d| d.family.is_some())
-            .map(|d| d.failures)
-            .sum(),
-        mean_cost: mean_cost(&came),
-        input: input(asked, &plan, records, units, Vec::new())?,
-    })
-}
-
-fn unit(driven: &Driven) -> Option<Placed> {
-    let family = driven.family.clone()?;
-    let unit = Unit {
-        label: String::new(),
-        line: 0,
-        family: 0,
-        start_m: driven.from_m,
-        planned_m: driven.to_m - driven.from_m,
-        is_planned: true,
-        repaired: driven.repaired,
-    };
-    Some((family, unit))
-}
-
-fn mean_cost(jobs: &Jobs) -> Option<f64> {
-    let costs: Vec<f64> = jobs.list.iter().filter_map(|job| job.cost).collect();
-    (!costs.is_empty()).then(|| costs.iter().sum::<f64>() / costs.len() as f64)
-}

@@ -2,6 +2,7 @@
 
 pub mod command;
 pub mod gather;
+pub mod past;
 pub mod place;
 pub mod plan;
 

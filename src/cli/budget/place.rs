@@ -14,6 +14,8 @@ pub struct Period {
     pub from: Day,
     /// Days it lasts.
     pub days: i64,
+    /// Months it lasts, and months that the roster's planned distances are for.
+    pub months: (u32, u32),
     /// Unit of distance in messages.
     pub distance: DistanceUnit,
 }
@@ -88,7 +90,11 @@ pub fn place(
     let paced = known
         .and_then(|k| k.pace)
         .map(|(m, days)| driven(m, days, period.days));
-    let Some(planned_m) = unit.planned_m.or(paced) else {
+    let (months, plan_months) = period.months;
+    let of_roster = unit
+        .planned_m
+        .map(|m| driven(m, plan_months.into(), months.into()));
+    let Some(planned_m) = of_roster.or(paced) else {
         return Err(bad(
             "planned_distance",
             String::new(),
@@ -130,7 +136,7 @@ fn start(unit: &RosterUnit, known: Option<&Known>, period: Period) -> Option<i64
     Some(position + since)
 }
 
-/// Metres at a pace over some days.
+/// Metres at a pace of `metres` over some days (or months), in `days` (months).
 fn driven(metres: i64, over: i64, days: i64) -> i64 {
     let exact = i128::from(metres) * i128::from(days) / i128::from(over.max(1));
     i64::try_from(exact).unwrap_or(i64::MAX)
@@ -179,6 +185,7 @@ mod tests {
     const PERIOD: Period = Period {
         from: Day(1010),
         days: 365,
+        months: (12, 12),
         distance: DistanceUnit::Kilometre,
     };
 
@@ -195,6 +202,20 @@ mod tests {
         };
         let (_, placed) = place(&no_odometer, Some(&known()), PERIOD).unwrap();
         assert_eq!((placed.start_m, placed.planned_m), (31_000_000, 7));
+    }
+
+    #[test]
+    fn a_yearly_plan_is_brought_to_the_period() {
+        let yearly = RosterUnit {
+            planned_m: Some(24_000_000),
+            ..unit()
+        };
+        let half = Period {
+            months: (6, 12),
+            ..PERIOD
+        };
+        let (_, placed) = place(&yearly, Some(&known()), half).unwrap();
+        assert_eq!((placed.planned_m, placed.is_planned), (12_000_000, true));
     }
 
     #[test]

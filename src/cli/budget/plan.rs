@@ -21,6 +21,8 @@ pub struct Plan {
     pub from: Option<Day>,
     /// Months.
     pub months: u32,
+    /// Months the roster's planned distances are for; all of the period if none.
+    pub plan_months: Option<u32>,
     /// Currency.
     pub currency: Option<String>,
     /// Price year; that of the first day if none.
@@ -37,8 +39,8 @@ pub struct Plan {
     pub head_cost: Option<f64>,
     /// Cost of an engine replacement, in major units.
     pub engine_cost: Option<f64>,
-    /// Distance kept after a repair, in metres.
-    pub keep_m: i64,
+    /// Distance kept after a repair, in metres; [`KEPT_M`] if none.
+    pub keep_m: Option<i64>,
     /// Confidence of the reserve.
     pub confidence: f64,
     /// Seed.
@@ -50,7 +52,7 @@ pub struct Plan {
 }
 
 /// Distance a vehicle is kept after a repair where nothing is stated: 100,000 km (common practice, no source).
-pub const KEPT_M: i64 = 100_000_000;
+const KEPT_M: i64 = 100_000_000;
 
 impl Plan {
     /// All head-off repairs over twelve months, under the usual rules.
@@ -60,6 +62,7 @@ impl Plan {
             causes: head_off(catalog),
             from: None,
             months: 12,
+            plan_months: None,
             currency: None,
             price_year: None,
             inflation: 0.0,
@@ -68,7 +71,7 @@ impl Plan {
             repair_cost: None,
             head_cost: None,
             engine_cost: None,
-            keep_m: KEPT_M,
+            keep_m: None,
             confidence: 0.9,
             seed: 1,
             draws: 1000,
@@ -96,6 +99,9 @@ impl Plan {
             price_year: self.price_year.unwrap_or(i64::from(from.year())),
             inflation: self.inflation,
             rate_per_hour: self.rate_per_hour,
+            recorded_rate: self.recorded_rate,
+            plan_months: self.plan_months.unwrap_or(self.months),
+            keep_m: self.keep_m.unwrap_or(KEPT_M),
             confidence: self.confidence,
             seed: self.seed,
             draws: self.draws,
@@ -125,7 +131,8 @@ impl Plan {
             repair_cost: self.repair_cost.map(|x| x * minor),
             head_cost: self.head_cost.map(|x| x * minor),
             engine_cost: self.engine_cost.map(|x| x * minor),
-            keep_m: self.keep_m,
+            keep_m: self.keep_m.unwrap_or(KEPT_M),
+            keep_is_stated: self.keep_m.is_some(),
             bottom_end,
         }
     }

@@ -8,6 +8,7 @@ mod contents;
 mod entry;
 mod form;
 mod name;
+mod naming;
 
 pub use chance::Chance;
 pub use contents::Catalog;

@@ -4,7 +4,8 @@
 
 use super::axis::{Scale, end_for, tick_text};
 use super::ink;
-use super::picture::{Anchor, Picture, text_width};
+use super::lettering::text_width;
+use super::picture::{Anchor, Picture};
 use crate::answer::parts::Estimate;
 
 /// One row of the plot.

@@ -1,7 +1,8 @@
 //! Families by causes: colour for the rate, numbers in every cell, so that nobody has to guess a colour.
 
 use super::ink;
-use super::picture::{Anchor, Picture, text_width, wrapped};
+use super::lettering::{text_width, wrapped};
+use super::picture::{Anchor, Picture};
 use crate::answer::rates::types::{RateRow, Rates};
 use crate::report::render::number;
 use crate::tally::Dimension;

@@ -1,7 +1,8 @@
 //! A plan of tests as a tree that reads like a list: each line hangs on the result that leads to it.
 
 use super::ink::{BEHIND, MAIN, QUIET, TEXT};
-use super::picture::{Anchor, Picture, text_width};
+use super::lettering::text_width;
+use super::picture::{Anchor, Picture};
 use crate::answer::test_order::TestOrder;
 use crate::answer::test_order::types::PlanLine;
 

@@ -7,7 +7,7 @@ use crate::answer::budget::Budget;
 use crate::answer::sheet::Answer;
 use crate::domain::problem::Result;
 use crate::report::chart::{budget_cost, budget_count};
-use crate::report::render::{file, workbook};
+use crate::report::render::{csv, file, workbook};
 use crate::report::site::{Folder, Report};
 
 /// File of the page.
@@ -22,6 +22,10 @@ pub fn write(report: &Report, budget: &Budget, folder: &Folder) -> Result<()> {
     folder.answer(NAME, budget)?;
     let book = folder.path().join("tables").join(format!("{NAME}.xlsx"));
     file::write(&book, &workbook::budget(budget)?)?;
+    for grid in budget.whole_grids() {
+        let table = book.with_file_name(format!("{NAME}-{}.csv", grid.id));
+        file::write(&table, &csv::grid(&grid)?)?;
+    }
     let count = format!("{NAME}-count");
     let counts = budget_count::chart(
         budget,
@@ -46,11 +50,13 @@ pub fn write(report: &Report, budget: &Budget, folder: &Folder) -> Result<()> {
         (parts::basis(&sheet))
         @if let Some(families) = grid("families") { (parts::table(families)) }
         (parts::files(NAME))
-        p.files { "To calculate on with: " a href=(format!("tables/{NAME}.xlsx")) { "workbook" } ", with the rate per hour and inflation as cells to change." }
+        p.files { "To calculate on with: " a href=(format!("tables/{NAME}.xlsx")) { "workbook" } ", with units, rate per hour, inflation and confidence as cells to change." }
+        @if let Some(ranges) = grid("ranges") { (parts::table(ranges)) }
         h2 { "Units to look at first" }
         @if let Some(bad) = grid("bad_rows") { (parts::table(bad)) }
         @if let Some(units) = grid("units") { (parts::table(units)) }
-        h2 { "What the spread comes from" }
+        p.files { "Every unit: " a href=(format!("tables/{NAME}-units.csv")) { "CSV" } }
+        h2 { "Why the ranges are as wide as they are" }
         p { "Chance stays whatever is recorded; what few failures and few costs add shrinks as records grow." }
         @if let Some(drivers) = grid("drivers") { (parts::table(drivers)) }
         @if let Some(options) = grid("options") {
@@ -58,7 +64,7 @@ pub fn write(report: &Report, budget: &Budget, folder: &Folder) -> Result<()> {
             p { "For information: the owner decides, engine by engine, after the tests that show how the rest of it stands." }
             (parts::table(options))
         }
-        @if let Some(months) = grid("months") { details { summary { "Month by month" } (parts::table(months)) } }
+        @if let Some(months) = grid("months") { details { summary { "Every month" } (parts::table(months)) } }
         @if let Some(assumptions) = grid("assumptions") { (parts::table(assumptions)) }
         h2 { "Read with care" }
         (parts::caveats(&sheet.caveats))

@@ -1,13 +1,15 @@
 //! The main table of an answer as CSV (RFC 4180), full precision.
 
-use crate::answer::sheet::{Cell, Sheet};
+use crate::answer::sheet::{Cell, Grid, Sheet};
 use crate::domain::problem::{Problem, Result};
 
 /// Header and rows of the first grid; numbers as the shortest decimal that reads back the same.
 pub fn render(sheet: &Sheet) -> Result<Vec<u8>> {
-    let Some(grid) = sheet.grids.first() else {
-        return Ok(Vec::new());
-    };
+    sheet.grids.first().map_or_else(|| Ok(Vec::new()), grid)
+}
+
+/// Header and rows of a grid.
+pub fn grid(grid: &Grid) -> Result<Vec<u8>> {
     let failed = |e: csv::Error| Problem::data(format!("could not write the table as CSV: {e}"));
     let mut writer = csv::WriterBuilder::new()
         .terminator(csv::Terminator::CRLF)

@@ -1,6 +1,7 @@
 //! How a cell is written for people: the one place where anything is rounded.
 
 use crate::answer::sheet::{Cell, Show};
+use crate::answer::words;
 
 /// Text of a cell for people.
 pub fn text(cell: &Cell, show: Show) -> String {
@@ -18,19 +19,8 @@ pub fn text(cell: &Cell, show: Show) -> String {
 
 /// Thousands in groups of three with a narrow no-break space, as ISO 80000-1 writes them; plain below 10 000.
 pub fn grouped(n: i64) -> String {
-    let digits = n.unsigned_abs().to_string();
     let sign = if n < 0 { "−" } else { "" };
-    if digits.len() < 5 {
-        return format!("{sign}{digits}");
-    }
-    let mut out = String::new();
-    for (i, c) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i).is_multiple_of(3) {
-            out.push('\u{202f}');
-        }
-        out.push(c);
-    }
-    format!("{sign}{out}")
+    format!("{sign}{}", words::grouped(&n.unsigned_abs().to_string()))
 }
 
 /// Three significant digits without exponent for everyday sizes.
@@ -72,13 +62,14 @@ pub fn quantity(x: f64) -> String {
     shown
 }
 
-/// A share of one in percent, one decimal; more digits below 0.1 %.
+/// A share of one in percent, one decimal; small ones as one in so many, and not quite all is not 100 %.
 pub fn percent(x: f64) -> String {
-    let p = 100.0 * x;
-    if p != 0.0 && p.abs() < 0.1 {
-        format!("{} %", quantity(p))
+    if 0.0 < x && x < words::SMALL_SHARE {
+        words::one_in(x)
+    } else if (0.9995..1.0).contains(&x) {
+        "> 99.9 %".to_string()
     } else {
-        format!("{p:.1} %")
+        format!("{:.1} %", 100.0 * x)
     }
 }
 
@@ -107,6 +98,10 @@ mod tests {
         assert_eq!(quantity(1_234_567.0), "1\u{202f}234\u{202f}567");
         assert_eq!(quantity(f64::INFINITY), "no limit");
         assert_eq!(percent(0.4567), "45.7 %");
+        assert_eq!(percent(0.0), "0.0 %");
+        assert_eq!(percent(0.000739), "1 in 1350");
+        assert_eq!(percent(0.99999), "> 99.9 %");
+        assert_eq!(percent(1.0), "100.0 %");
         assert_eq!(p_value(0.0), "< 0.0001");
         assert_eq!(grouped(-12345), "−12\u{202f}345");
     }

@@ -18,6 +18,8 @@ pub struct Line {
     pub opened: Day,
     /// Day it was closed, or opened where that is unknown.
     pub ended: Day,
+    /// Whether that day is known.
+    pub closed_known: bool,
     /// Family; none where unknown.
     pub family: Option<String>,
     /// Cause id.
@@ -46,6 +48,7 @@ pub fn tally(engine: &mut dyn Engine, ask: &BudgetAsk) -> Result<Vec<Line>> {
     let (sources, cases) = (table.text("source")?, table.text("case_id")?);
     let vehicles = table.names("vehicle")?;
     let (opened, ended) = (table.day("opened")?, table.day("ended")?);
+    let closed_known = table.count("closed_known")?;
     let families = table.text("engine_family")?;
     let (causes, repairs) = (table.text("cause")?, table.text("repair")?);
     let hours = table.number("labour_hours")?;
@@ -53,20 +56,21 @@ pub fn tally(engine: &mut dyn Engine, ask: &BudgetAsk) -> Result<Vec<Line>> {
     let (currencies, years) = (table.text("currency")?, table.whole("price_year")?);
     let payers = table.text("payer")?;
     let who = sources.into_iter().zip(cases).zip(vehicles);
-    let when = opened.into_iter().zip(ended);
+    let when = opened.into_iter().zip(ended).zip(closed_known);
     let what = families.into_iter().zip(causes).zip(repairs);
     let price = costs.into_iter().zip(currencies).zip(years).zip(payers);
     let rows = who.zip(when).zip(what).zip(hours).zip(price);
     let line = |row| {
         let (((who, when), what), labour_hours) = row;
         let ((source, case_id), vehicle) = who;
-        let (opened, ended): (Option<Day>, Option<Day>) = when;
+        let ((opened, ended), closed_known): ((Option<Day>, Option<Day>), i64) = when;
         let ((family, cause), repair) = what;
         Some(Line {
             case: (source?, case_id?),
             vehicle: vehicle?,
             opened: opened?,
             ended: ended.or(opened)?,
+            closed_known: closed_known > 0,
             family,
             cause: cause?,
             repair,
