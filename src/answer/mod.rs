@@ -8,6 +8,7 @@ pub mod cylinders;
 pub mod interval;
 pub mod label;
 pub mod life;
+pub mod parallel;
 pub mod parts;
 pub mod question;
 pub mod rates;

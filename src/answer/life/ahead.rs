@@ -73,7 +73,7 @@ fn by_curve(
     to: f64,
     setting: Setting,
 ) -> Result<(Option<Estimate>, Option<String>)> {
-    let Some(curve) = Curve::new(model, Some(from))? else {
+    let Some(curve) = Curve::new(&model.table, Some(from))? else {
         return Ok((None, Some("nobody was watched there".to_string())));
     };
     if curve.from > from {

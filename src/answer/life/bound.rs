@@ -1,12 +1,12 @@
 //! What no failure, or one, can say: an exact bound on the rate, and distances under a stated or shared shape.
 
 use super::hazard;
-use super::model::{Model, Setting};
+use super::model::{Reach, Setting};
 use super::types::{Bound, StatedShape};
 use crate::answer::rates::compute::PER;
 use crate::answer::statistic::told;
 use crate::domain::problem::Result;
-use crate::stats::lifetime::{exponential, fixed_shape};
+use crate::stats::lifetime::{Observed, exponential, fixed_shape};
 
 /// The share a bound on the distance is given for.
 const SHARE: f64 = 0.1;
@@ -19,22 +19,22 @@ pub const STATED: [f64; 3] = [1.0, 2.0, 3.0];
 /// # Errors
 /// A level outside (0, 1).
 pub fn bound(
-    model: &Model,
+    reach: &Reach,
+    observed: &Observed,
     stated: &[f64],
     shared: Option<f64>,
     setting: Setting,
 ) -> Result<Option<Bound>> {
-    let exposure = model.table.exposure();
-    let failures = model.table.failures();
+    let (exposure, failures) = (reach.exposure, reach.failures);
     let Some(rate) = hazard::rate(failures, exposure, setting)? else {
         return Ok(None);
     };
     let constant = told(exponential(failures, exposure, setting.level))?;
-    let filled = model.well_filled_to().unwrap_or(0.0);
+    let filled = reach.filled.unwrap_or(0.0);
     let mut shapes = Vec::new();
     let all = stated.iter().map(|shape| (*shape, "stated"));
     for (shape, source) in shared.map(|shape| (shape, "shared")).into_iter().chain(all) {
-        let fixed = told(fixed_shape(&model.observed, shape, setting.level))?;
+        let fixed = told(fixed_shape(observed, shape, setting.level))?;
         let at_least_m = told(fixed.quantile_bound(SHARE))?;
         shapes.push(StatedShape {
             shape,

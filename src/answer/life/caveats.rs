@@ -1,8 +1,10 @@
 //! What a reader of `life` must know, each with its numbers.
 
+use super::model::WELL_FILLED;
 use super::pooled::FEW;
 use super::types::{GroupLife, Life, Status};
 use crate::answer::caveats::{observed_distance, standing};
+use crate::answer::label::RowKey;
 use crate::answer::parts::Caveat;
 use crate::answer::words;
 
@@ -43,7 +45,7 @@ pub fn life(life: &Life) -> Vec<Caveat> {
         "no-extrapolation",
         format!(
             "Nothing is read off a distribution beyond the last distance at which {} or more were at risk.",
-            super::model::WELL_FILLED
+            WELL_FILLED
         ),
     ));
     if life.groups.iter().any(|g| g.incidence.len() > 1) {
@@ -53,8 +55,32 @@ pub fn life(life: &Life) -> Vec<Caveat> {
              would do. For one cause by itself ask --by cause.",
         ));
     }
+    out.extend(shares_compared(life));
     out.push(standing());
     out
+}
+
+/// What Gray's test rests on here.
+fn shares_compared(life: &Life) -> Option<Caveat> {
+    let compared = life.comparisons.iter().find(|c| !c.causes.is_empty())?;
+    let from = compared.causes.iter().map(|c| c.from_m).max()?;
+    let from = words::distance(from as f64, life.unit());
+    let left_out: Vec<String> = compared.left_out.iter().map(RowKey::title).collect();
+    let without = match left_out.as_slice() {
+        [] => String::new(),
+        _ => format!(
+            " Not compared, because fewer than {WELL_FILLED} of them were at risk at every failure: {}.",
+            left_out.join(", ")
+        ),
+    };
+    Some(caveat(
+        "shares-compared",
+        format!(
+            "Shares by cause are compared among lives that reach {from}, where every group was watched. Gray's test was made for \
+             lives seen from the start; counting those that come under observation later as at risk from there on is an \
+             extension, whose error rate is checked by simulation.{without}"
+        ),
+    ))
 }
 
 fn subject(life: &Life) -> Caveat {

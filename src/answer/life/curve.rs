@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::model::{Model, WELL_FILLED, metres};
+use super::model::{self, WELL_FILLED, metres};
 use super::types::{CurveStep, MeanDistance, Milestone, SimultaneousBand};
 use crate::answer::parts::Estimate;
 use crate::answer::statistic::told;
@@ -26,19 +26,19 @@ pub struct Curve {
 }
 
 impl Curve {
-    /// The curve from `start` on, or from the model's own start; none when nobody was observed there.
+    /// The curve from `start` on, or from where the lives carry it; none when nobody was observed there.
     ///
     /// # Errors
     /// None that a table with lives can have.
-    pub fn new(model: &Model, start: Option<f64>) -> Result<Option<Self>> {
-        let Some(own) = model.start() else {
+    pub fn new(lives: &RiskTable, start: Option<f64>) -> Result<Option<Self>> {
+        let Some(own) = model::start(lives) else {
             return Ok(None);
         };
-        let first = model.table.first_entry();
+        let first = lives.first_entry();
         let from = start.unwrap_or(own);
         let table = match first {
-            Some(first) if from <= first => model.table.clone(),
-            _ => model.table.conditional_on(from),
+            Some(first) if from <= first => lives.clone(),
+            _ => lives.conditional_on(from),
         };
         if table.lives() == 0 {
             return Ok(None);

@@ -4,7 +4,7 @@ use super::curve::{Curve, SCALE};
 use super::fits::{self, Fits};
 use super::model::{Model, Setting, metres};
 use super::reason;
-use super::types::ShareFailed;
+use super::types::{GroupLife, ShareFailed};
 use crate::answer::parts::Estimate;
 use crate::answer::statistic::told;
 use crate::domain::problem::Result;
@@ -14,8 +14,18 @@ use crate::stats::survival::quantile;
 /// The shares asked for.
 pub const SHARES: [f64; 4] = [0.01, 0.05, 0.1, 0.5];
 
+/// The share whose distance is the headline.
+pub const TENTH: f64 = 0.1;
+
 /// Id of the estimate without a distribution.
 pub const KAPLAN_MEIER: &str = "kaplan-meier";
+
+/// The distance by which 10 % have failed, by the curve.
+pub fn tenth(group: &GroupLife) -> Option<&Estimate> {
+    let headline = |row: &&ShareFailed| row.share == TENTH && row.method == KAPLAN_MEIER;
+    let row = group.shares.iter().find(headline);
+    row.and_then(|row| row.distance.as_ref())
+}
 
 /// By the curve.
 ///

@@ -35,13 +35,7 @@ impl Model {
     /// # Errors
     /// Counts that cannot be lives: an error in the tally.
     pub fn new(group: &LifeGroup) -> Result<Self> {
-        let rows = group.rows.iter().map(|row| RiskRow {
-            distance: row.distance_m as f64,
-            entered: row.entered,
-            left: row.left,
-            failed: row.failed,
-        });
-        let table = told(RiskTable::from_counts(rows.collect()))?;
+        let table = table(group)?;
         let observed = Observed::from_table(&table).condensed();
         Ok(Self { table, observed })
     }
@@ -62,12 +56,46 @@ impl Model {
         self.table.stretches().filter_map(filled).last()
     }
 
-    /// Where the curve begins, and why there: the first entry, unless the first risk sets are too small to carry all that
-    /// follows them.
-    pub fn start(&self) -> Option<f64> {
-        let first = self.table.first_entry()?;
-        Some(self.table.adequate_from(WELL_FILLED).unwrap_or(first))
+    /// What a bound and a borrowed shape need of the group once its risk sets are gone.
+    pub fn reach(&self) -> Reach {
+        Reach {
+            exposure: self.table.exposure(),
+            failures: self.table.failures(),
+            filled: self.well_filled_to(),
+        }
     }
+}
+
+/// How far a group was watched.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reach {
+    /// Metres at risk.
+    pub exposure: f64,
+    /// First failures.
+    pub failures: u64,
+    /// The last distance at which enough lives were at risk.
+    pub filled: Option<f64>,
+}
+
+/// The risk sets of a group.
+///
+/// # Errors
+/// Counts that cannot be lives: an error in the tally.
+pub fn table(group: &LifeGroup) -> Result<RiskTable> {
+    let rows = group.rows.iter().map(|row| RiskRow {
+        distance: row.distance_m as f64,
+        entered: row.entered,
+        left: row.left,
+        failed: row.failed,
+    });
+    told(RiskTable::from_counts(rows.collect()))
+}
+
+/// Where a curve begins, and why there: the first entry, unless the first risk sets are too small to carry all that follows
+/// them.
+pub fn start(table: &RiskTable) -> Option<f64> {
+    let first = table.first_entry()?;
+    Some(table.adequate_from(WELL_FILLED).unwrap_or(first))
 }
 
 /// The table of competing causes given that lives reach `from`.

@@ -1,8 +1,9 @@
 //! `life` in plain words.
 
-use super::compute::{TENTH, tenth};
+use super::compared;
+use super::distances::{TENTH, tenth};
 use super::pooled::FEW;
-use super::types::{Comparison, GroupLife, Life, LifeFit, Status};
+use super::types::{GroupLife, Life, LifeFit, Status};
 use crate::answer::label::{Label, Labels, RowKey};
 use crate::answer::parts::Estimate;
 use crate::answer::question::Question;
@@ -111,7 +112,11 @@ pub fn verdict(life: &Life) -> Vec<String> {
         lines.extend(best(only));
         lines.extend(first_causes(life, only));
     }
-    lines.extend(life.comparisons.iter().map(|c| compared(life, c)));
+    lines.extend(
+        life.comparisons
+            .iter()
+            .flat_map(|c| compared::lines(life, c)),
+    );
     lines
 }
 
@@ -352,44 +357,4 @@ fn first_causes(life: &Life, group: &GroupLife) -> Option<String> {
             by_end.join(", ")
         )
     })
-}
-
-fn compared(life: &Life, c: &Comparison) -> String {
-    let what = life.what_of(&c.what);
-    let within = if c.within.is_empty() {
-        String::new()
-    } else {
-        format!(" within {}", c.within.join(" and ").replace('_', " "))
-    };
-    let Some(p) = c.p else {
-        return format!(
-            "{what}: the groups were never at risk at the same distance{within}, so they cannot be compared."
-        );
-    };
-    let outside = 1.0 - life.question.level;
-    let p_text = if p < 0.0001 {
-        "p < 0.0001".to_string()
-    } else {
-        format!("p = {p:.4}")
-    };
-    let worst = c
-        .groups
-        .iter()
-        .filter(|g| g.expected > 0.0)
-        .max_by(|a, b| (a.observed / a.expected).total_cmp(&(b.observed / b.expected)));
-    if p <= outside {
-        let worst = worst.map_or(String::new(), |g| {
-            format!(
-                "; {} failed most: {:.0} against {} expected if all were alike",
-                g.key.title(),
-                g.observed,
-                words::number(g.expected)
-            )
-        });
-        format!(
-            "The groups differ in {what} more than chance would often give{within} (log-rank {p_text}){worst}."
-        )
-    } else {
-        format!("No difference between the groups in {what} is shown{within} (log-rank {p_text}).")
-    }
 }

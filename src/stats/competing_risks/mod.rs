@@ -2,10 +2,12 @@
 
 pub mod aalen_johansen;
 pub mod competing_table;
+pub mod gray_test;
 pub mod infinitesimal_jackknife;
 pub mod variance;
 
 pub use aalen_johansen::{Incidence, IncidenceStep};
 pub use competing_table::{CompetingLife, CompetingRow, CompetingTable};
+pub use gray_test::{CauseSample, GrayTest, gray_test};
 pub use infinitesimal_jackknife::infinitesimal_jackknife;
 pub use variance::VarianceFormula;

@@ -33,7 +33,7 @@ pub fn likelihood(family: Family, observed: &Observed, at: Parameters) -> Likeli
     let mut sums = Sums::default();
     for term in observed.terms() {
         let z = (term.log_distance - at.location) / sigma;
-        if term.failed > 0.0 {
+        if term.failed != 0.0 {
             sums.add(term.failed, z, family.log_density(z));
             sums.value -= term.failed * (at.log_scale + term.log_distance);
             sums.exact += term.failed;

@@ -38,20 +38,20 @@ pub struct Observed {
     failures: u64,
     lives: u64,
     failure_distances: usize,
+    first_failure: Option<f64>,
 }
 
 impl Observed {
     /// From counts with late entry and right censoring. Entry at distance 0 is no truncation.
     pub fn from_table(table: &RiskTable) -> Self {
+        let mut terms = Vec::with_capacity(table.rows().len());
         let rows = table.rows().iter().filter(|row| row.distance > 0.0);
-        let terms: Vec<Term> = rows
-            .map(|row| Term {
-                log_distance: row.distance.ln(),
-                failed: row.failed as f64,
-                survived: row.left as f64 - row.entered as f64,
-                failed_before: 0.0,
-            })
-            .collect();
+        terms.extend(rows.map(|row| Term {
+            log_distance: row.distance.ln(),
+            failed: row.failed as f64,
+            survived: row.left as f64 - row.entered as f64,
+            failed_before: 0.0,
+        }));
         Self::new(terms, table.failures(), table.lives())
     }
 
@@ -91,8 +91,10 @@ impl Observed {
         let failed = terms
             .iter()
             .filter(|term| term.failed + term.failed_before > 0.0);
+        let distances = failed.clone().map(|term| term.log_distance.exp());
         Self {
             failure_distances: failed.count(),
+            first_failure: distances.reduce(f64::min),
             terms,
             failures,
             lives,
@@ -121,15 +123,11 @@ impl Observed {
 
     /// The smallest distance with failures; none without any.
     pub fn first_failure(&self) -> Option<f64> {
-        let failed = self
-            .terms
-            .iter()
-            .filter(|term| term.failed + term.failed_before > 0.0);
-        failed.map(|term| term.log_distance.exp()).reduce(f64::min)
+        self.first_failure
     }
 
     /// The same lives with distances counted from `start` on, before which nothing can fail: what happened up to it says
-    /// nothing and is left out. Failures at or before `start` would be impossible; choose it below the first.
+    /// nothing and is left out. Not for condensed terms. Failures at or before `start` would be impossible; choose it below the first.
     pub fn after(&self, start: f64) -> Self {
         let later = self
             .terms

@@ -42,11 +42,11 @@ pub struct EqualShapes {
 /// # Errors
 /// [`Unfitted`] when all groups together have fewer than two failures at different distances within one group, or the
 /// likelihood has no maximum.
-pub fn shared_shape(family: Family, groups: &[Observed]) -> Result<SharedShape, Unfitted> {
+pub fn shared_shape(family: Family, groups: &[&Observed]) -> Result<SharedShape, Unfitted> {
     let pooled = pool(family, groups)?;
     let alone: Vec<(&Observed, Fit)> = groups
         .iter()
-        .filter_map(|group| fit(family, group).ok().map(|fit| (group, fit)))
+        .filter_map(|&group| fit(family, group).ok().map(|fit| (group, fit)))
         .collect();
     let equal_shapes = (alone.len() >= 2)
         .then(|| {
@@ -101,9 +101,9 @@ struct Pooled {
     tops: Vec<(Parameters, Likelihood)>,
 }
 
-fn pool(family: Family, groups: &[Observed]) -> Result<Pooled, Unfitted> {
-    let failed: Vec<&Observed> = groups.iter().filter(|group| group.failures() > 0).collect();
-    pool_of(family, &failed)
+fn pool(family: Family, groups: &[&Observed]) -> Result<Pooled, Unfitted> {
+    let failed = groups.iter().filter(|group| group.failures() > 0);
+    pool_of(family, &failed.copied().collect::<Vec<_>>())
 }
 
 fn pool_of(family: Family, groups: &[&Observed]) -> Result<Pooled, Unfitted> {
@@ -241,7 +241,7 @@ mod tests {
         for family in Family::ALL {
             let lives = group(100.0, 12);
             let alone = fit(family, &lives).unwrap();
-            let shared = shared_shape(family, &[lives]).unwrap();
+            let shared = shared_shape(family, &[&lives]).unwrap();
             let pooled = shared.groups[0].unwrap();
             assert!(
                 (pooled.parameters.location / alone.parameters.location - 1.0).abs() < 1e-9,
@@ -266,7 +266,7 @@ mod tests {
         let alone = fit(Family::Weibull, &group(100.0, 12)).unwrap();
         let shared = shared_shape(
             Family::Weibull,
-            &[group(100.0, 12), group(700.0, 12), group(50.0, 0)],
+            &[&group(100.0, 12), &group(700.0, 12), &group(50.0, 0)],
         )
         .unwrap();
         assert!((shared.log_scale - alone.parameters.log_scale).abs() < 1e-8);
@@ -280,7 +280,7 @@ mod tests {
 
     #[test]
     fn one_failure_borrows_a_shape() {
-        let shared = shared_shape(Family::Weibull, &[group(100.0, 15), group(80.0, 1)]).unwrap();
+        let shared = shared_shape(Family::Weibull, &[&group(100.0, 15), &group(80.0, 1)]).unwrap();
         let small = shared.groups[1].unwrap();
         assert_eq!(small.parameters.log_scale, shared.log_scale);
         assert!(small.quantile(0.1, 0.95).unwrap().wald.lower > 0.0);

@@ -2,28 +2,17 @@
 
 use clap::{Args, ValueEnum};
 
-use super::command::{Outcome, Subcommand};
-use super::output::OutputArgs;
-use super::question::{Asked, QuestionArgs};
-use crate::answer::label::Labels;
-use crate::answer::life;
-use crate::answer::life::ahead::Stretch;
+use super::gather::{self, HEAD_OFF, Terms};
 use crate::answer::life::bound::STATED;
-use crate::answer::life::compare::Comparing;
-use crate::answer::life::types::Status;
-use crate::answer::life::{Asking, Collector};
-use crate::answer::question::{Question, Rules};
-use crate::domain::catalog::HeadOff;
+use crate::answer::life::types::{GroupLife, Status};
+use crate::answer::question::Rules;
+use crate::cli::command::{Outcome, Subcommand};
+use crate::cli::output::OutputArgs;
+use crate::cli::question::{Asked, QuestionArgs};
 use crate::domain::distance::{DistanceUnit, UnitSystem};
-use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::{Problem, Result};
-use crate::history::HistoryOptions;
-use crate::tally::life::{Clock, LifeAsk, LifeGroup, for_each};
-use crate::tally::rates::RateTally;
-use crate::tally::{self, Dimension, Exposure, Filter};
-
-/// What fails when only causes count whose repair needs the head off.
-const HEAD_OFF: &str = "head-off failure";
+use crate::tally::life::{Clock, LifeAsk};
+use crate::tally::{Dimension, Exposure};
 
 /// Arguments of `life`.
 #[derive(Debug, Args)]
@@ -156,7 +145,7 @@ impl Subcommand for LifeArgs {
         let terms = self.terms(&rules)?;
         let mut asked = self.question.open()?;
         if self.head_off {
-            asked.filter.causes = head_off(&asked);
+            asked.filter.causes = gather::head_off(&asked);
         }
         let bands = asked.bands(self.band.as_deref(), rules.units)?;
         let ask = LifeAsk {
@@ -166,8 +155,8 @@ impl Subcommand for LifeArgs {
             exposure: rules.exposure,
         };
         check_cylinders(&asked, &ask)?;
-        let answer = answer(&mut asked, &ask, &terms, &bands, &rules)?;
-        let nothing = |g: &life::types::GroupLife| g.status == Status::NothingObserved;
+        let answer = gather::answer(&mut asked, &ask, &terms, &bands, &rules)?;
+        let nothing = |g: &GroupLife| g.status == Status::NothingObserved;
         if answer.groups.iter().all(nothing) {
             return Err(Problem::data("there is no life to tell: among the records asked for, no engine drove a known distance under observation")
                 .file(asked.store.path())
@@ -176,23 +165,6 @@ impl Subcommand for LifeArgs {
         self.output.emit(&answer)?;
         Ok(Outcome::Done)
     }
-}
-
-/// What was asked beyond filter, groups and clock.
-#[derive(Debug, Clone, Default)]
-pub struct Terms {
-    /// What fails, where a word says it better than the list of causes.
-    pub title: Option<String>,
-    /// Given that lives reach this many metres.
-    pub from_m: Option<i64>,
-    /// Further metres to give the probability for.
-    pub ahead_m: Option<i64>,
-    /// Whether the groups are compared.
-    pub compare: bool,
-    /// Within which dimensions.
-    pub strata: Vec<Dimension>,
-    /// Weibull shapes that bound groups without failures.
-    pub shapes: Vec<f64>,
 }
 
 impl LifeArgs {
@@ -269,15 +241,6 @@ fn distance(option: &str, typed: Option<&str>, units: UnitSystem) -> Result<Opti
     }
 }
 
-/// The causes of the catalog whose repair needs the head off.
-fn head_off(asked: &Asked) -> Vec<String> {
-    let causes = asked.catalog.causes().iter();
-    causes
-        .filter(|c| c.head_off == HeadOff::Yes)
-        .map(|c| c.id.clone())
-        .collect()
-}
-
 /// A cylinder the family does not have cannot fail, and must not read as one that never does.
 fn check_cylinders(asked: &Asked, ask: &LifeAsk) -> Result<()> {
     for id in &ask.filter.families {
@@ -291,218 +254,4 @@ fn check_cylinders(asked: &Asked, ask: &LifeAsk) -> Result<()> {
         }
     }
     Ok(())
-}
-
-/// First failures by family under the question's own rules alone, for a report: of any cause asked for, or with the head off.
-pub fn by_family(
-    asked: &mut Asked,
-    only_head_off: bool,
-    every: &RateTally,
-    bands: &MileageBands,
-    rules: &Rules,
-) -> Result<life::Life> {
-    let mut filter = asked.filter.clone();
-    if only_head_off {
-        let causes = head_off(asked);
-        let wanted = |id: &String| filter.causes.is_empty() || filter.causes.contains(id);
-        filter.causes = causes.into_iter().filter(wanted).collect();
-    }
-    let ask = LifeAsk {
-        filter,
-        dimensions: vec![Dimension::Family],
-        clock: Clock::Engine,
-        exposure: rules.exposure,
-    };
-    let rules = Rules {
-        method: "log-log".to_string(),
-        ..rules.clone()
-    };
-    let terms = Terms {
-        title: only_head_off.then(|| HEAD_OFF.to_string()),
-        shapes: STATED.to_vec(),
-        ..Terms::default()
-    };
-    let (catalog, families) = (asked.catalog.clone(), asked.families.clone());
-    let labels = Labels {
-        catalog: &catalog,
-        families: &families,
-        bands,
-    };
-    let every = (!only_head_off).then_some(every);
-    let mut collector = Collector::new(asking(&ask, &terms, labels, every, &rules));
-    let options = asked.options;
-    read(asked, &ask, options, &mut |group| collector.add(&group))?;
-    collector.finish()
-}
-
-fn asking<'a>(
-    ask: &'a LifeAsk,
-    terms: &Terms,
-    labels: Labels<'a>,
-    every_failure: Option<&'a RateTally>,
-    rules: &'a Rules,
-) -> Asking<'a> {
-    Asking {
-        question: Question::new(&ask.filter, &ask.dimensions, rules),
-        rules,
-        ask,
-        labels,
-        title: terms.title.clone(),
-        from_m: terms.from_m,
-        ahead: terms.ahead_m.map(|over_m| Stretch {
-            from_m: terms.from_m.unwrap_or(0),
-            over_m,
-        }),
-        shapes: terms.shapes.clone(),
-        every_failure,
-    }
-}
-
-/// The whole way from an open store to the answer.
-pub fn answer(
-    asked: &mut Asked,
-    ask: &LifeAsk,
-    terms: &Terms,
-    bands: &MileageBands,
-    rules: &Rules,
-) -> Result<life::Life> {
-    let every = every_failure(asked, ask, bands)?;
-    let catalog = asked.catalog.clone();
-    let families = asked.families.clone();
-    let labels = Labels {
-        catalog: &catalog,
-        families: &families,
-        bands,
-    };
-    let mut collector = Collector::new(asking(ask, terms, labels, every.as_ref(), rules));
-    for other in other_rules(asked.options, ask) {
-        read(asked, &other.ask, other.options, &mut |group| {
-            collector.other_rule(other.id, &other.rule, &group)
-        })?;
-    }
-    let options = asked.options;
-    let mut comparing = Comparing::new(&ask.dimensions, &[]);
-    let plain = terms.compare && terms.strata.is_empty();
-    read(asked, ask, options, &mut |group| {
-        if plain {
-            comparing.add(&group)?;
-        }
-        collector.add(&group)
-    })?;
-    if !terms.strata.is_empty() {
-        let mut finer = ask.clone();
-        finer.dimensions.extend(&terms.strata);
-        comparing = Comparing::new(&finer.dimensions, &terms.strata);
-        read(asked, &finer, options, &mut |group| comparing.add(&group))?;
-    }
-    if terms.compare {
-        collector.compare(comparing);
-    }
-    if collector.has_few() && !ask.filter.families.is_empty() {
-        let everyone = LifeAsk {
-            filter: Filter {
-                families: Vec::new(),
-                ..ask.filter.clone()
-            },
-            ..ask.clone()
-        };
-        read(asked, &everyone, options, &mut |group| {
-            collector.lend(&group)
-        })?;
-    }
-    collector.finish()
-}
-
-fn read(
-    asked: &mut Asked,
-    ask: &LifeAsk,
-    options: HistoryOptions,
-    each: &mut dyn FnMut(LifeGroup) -> Result<()>,
-) -> Result<()> {
-    let history = asked.history(options)?;
-    for_each(&mut asked.engine, &history, ask, &asked.families, each)
-}
-
-/// Every failure by the same groups and mileage band, to show beside first failures; not on the repair's clock.
-fn every_failure(
-    asked: &mut Asked,
-    ask: &LifeAsk,
-    bands: &MileageBands,
-) -> Result<Option<RateTally>> {
-    if ask.clock != Clock::Engine {
-        return Ok(None);
-    }
-    let by: Vec<Dimension> = ask
-        .dimensions
-        .iter()
-        .copied()
-        .chain([Dimension::Band])
-        .collect();
-    let history = asked.history(asked.options)?;
-    tally::rates::tally(
-        &mut asked.engine,
-        &history,
-        &ask.filter,
-        &by,
-        bands,
-        ask.exposure,
-        &asked.families,
-    )
-    .map(Some)
-}
-
-/// The same question under another rule.
-struct OtherRule {
-    id: &'static str,
-    rule: String,
-    ask: LifeAsk,
-    options: HistoryOptions,
-}
-
-/// Rules that could change the answer: stricter confirmation, another end of observation, and after a repair what counts as
-/// a comeback.
-fn other_rules(base: HistoryOptions, ask: &LifeAsk) -> Vec<OtherRule> {
-    let mut rules = Vec::new();
-    let mut add = |id, rule: String, options, exposure| {
-        let ask = LifeAsk {
-            exposure,
-            ..ask.clone()
-        };
-        rules.push(OtherRule {
-            id,
-            rule,
-            ask,
-            options,
-        });
-    };
-    if base.confirmation < 2 {
-        let options = HistoryOptions {
-            confirmation: 2,
-            ..base
-        };
-        let rule = "only causes seen or measured (confirmation 2 and above)";
-        add("confirmation-2", rule.to_string(), options, ask.exposure);
-    }
-    if ask.exposure == Exposure::Observed {
-        let rule = "followed to the last visit of any kind, failures included";
-        let exposure = Exposure::LastSighting;
-        add("exposure-last-sighting", rule.to_string(), base, exposure);
-    }
-    if ask.clock == Clock::Repair {
-        for (days, id) in [(15, "window-15"), (90, "window-90")] {
-            let options = HistoryOptions {
-                window_days: days,
-                ..base
-            };
-            if options != base {
-                add(
-                    id,
-                    format!("comebacks within {days} days"),
-                    options,
-                    ask.exposure,
-                );
-            }
-        }
-    }
-    rules
 }
