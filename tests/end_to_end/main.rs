@@ -19,6 +19,7 @@ mod ingest_shop;
 mod ingest_versions;
 mod interrupted;
 mod life;
+mod life_causes;
 mod life_edges;
 mod life_store;
 mod messages;

@@ -1,6 +1,7 @@
 //! Laws that hold for any input, tried with random ones.
 
 mod budget_coverage;
+mod gray_size;
 mod history;
 mod ingest;
 mod intervals;

@@ -32,6 +32,9 @@ struct Stratum<'a> {
     groups: Vec<(&'a Compared, RiskTable)>,
 }
 
+/// A group's lives, and its failures by one cause: distance and number.
+type OfCause<'a> = (&'a RiskTable, Vec<(f64, u64)>);
+
 /// The tests of all causes; nothing where fewer than two causes compete, or fewer than two groups can be followed.
 ///
 /// # Errors
@@ -125,7 +128,7 @@ fn test(strata: &[Stratum<'_>], followed: &[usize], cause: &str) -> Result<GrayT
         let followed = all.get(later..).filter(|_| table.lives() > 0);
         followed.map_or_else(Vec::new, <[(f64, u64)]>::to_vec)
     };
-    let of_strata: Vec<Vec<(&RiskTable, Vec<(f64, u64)>)>> = strata
+    let of_strata: Vec<Vec<OfCause<'_>>> = strata
         .iter()
         .map(|stratum| {
             let groups = followed

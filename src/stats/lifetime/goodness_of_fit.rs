@@ -1,6 +1,6 @@
 //! Whether a fitted distribution describes the lives: failures by band against those it expects.
 
-use super::fit::{Fit, hazard_gradient};
+use super::fit::Fit;
 use crate::stats::Error;
 use crate::stats::quadratic_form::quadratic_form;
 use crate::stats::special::chi2_sf;
@@ -52,17 +52,17 @@ pub fn goodness_of_fit(
         });
     }
     let ends = edges.iter().skip(1).copied().chain([f64::INFINITY]);
-    let (mut bands, mut gradients) = (Vec::new(), Vec::new());
-    for (from, to) in edges.iter().copied().zip(ends) {
-        let (expected, gradient) = expected_failures(fit, table, from, to);
-        bands.push(BandOfFit {
+    let (expected, gradients): (Vec<f64>, Vec<[f64; 2]>) =
+        expected_failures(fit, table, edges).into_iter().unzip();
+    let bands = edges.iter().copied().zip(ends).zip(expected);
+    let bands: Vec<BandOfFit> = bands
+        .map(|((from, to), expected)| BandOfFit {
             from,
             to,
             observed: table.failures_between(from, to),
             expected,
-        });
-        gradients.push(gradient);
-    }
+        })
+        .collect();
     let difference: Vec<f64> = bands
         .iter()
         .map(|band| band.observed as f64 - band.expected)
@@ -94,16 +94,20 @@ pub fn goodness_of_fit(
 
 /// Edges that cut the lives into `bands` bands of about equal expected failures.
 pub fn equal_expectation_edges(fit: &Fit, table: &RiskTable, bands: usize) -> Vec<f64> {
-    let (total, _) = expected_failures(fit, table, 0.0, f64::INFINITY);
-    let mut edges = vec![0.0];
-    let mut sum = 0.0;
+    let mut hazard = 0.0;
+    let mut before: Option<f64> = None;
+    let mut stretches = Vec::with_capacity(table.rows().len());
     for (from, to, at_risk) in table.stretches() {
-        let hazard = fit
-            .family
-            .hazard_between(fit.standardised(from), fit.standardised(to));
-        sum += at_risk as f64 * hazard;
+        let start = before.unwrap_or_else(|| cumulative(fit, from).0);
+        let end = cumulative(fit, to).0;
+        before = Some(end);
+        hazard += at_risk as f64 * (end - start);
+        stretches.push((to, hazard));
+    }
+    let mut edges = vec![0.0];
+    for (to, sum) in stretches {
         let next = edges.len();
-        let reached = sum >= total * next as f64 / bands.max(1) as f64;
+        let reached = sum >= hazard * next as f64 / bands.max(1) as f64;
         if reached && next < bands && edges.last().is_some_and(|&last| last < to) {
             edges.push(to);
         }
@@ -111,22 +115,46 @@ pub fn equal_expectation_edges(fit: &Fit, table: &RiskTable, bands: usize) -> Ve
     edges
 }
 
-/// Expected failures between two distances, with derivatives by mu and ln sigma.
-fn expected_failures(fit: &Fit, table: &RiskTable, from: f64, to: f64) -> (f64, [f64; 2]) {
-    let (mut expected, mut gradient) = (0.0, [0.0, 0.0]);
-    for (start, end, at_risk) in table.stretches() {
-        let (start, end) = (start.max(from), end.min(to));
-        if start >= end || at_risk == 0 {
-            continue;
-        }
-        let (z1, z2) = (fit.standardised(start), fit.standardised(end));
-        let weight = at_risk as f64;
-        let [by_mu, by_scale] = hazard_gradient(fit.family, z1, z2, fit.sigma());
-        expected += weight * fit.family.hazard_between(z1, z2);
-        gradient = [
-            gradient[0] + weight * by_mu,
-            gradient[1] + weight * by_scale,
-        ];
+/// The cumulative hazard at a distance with its derivatives by mu and ln sigma.
+fn cumulative(fit: &Fit, distance: f64) -> (f64, [f64; 2]) {
+    if distance <= 0.0 {
+        return (0.0, [0.0; 2]);
     }
-    (expected, gradient)
+    let z = fit.standardised(distance);
+    let jet = fit.family.log_survival(z);
+    (-jet.value, [jet.slope / fit.sigma(), z * jet.slope])
+}
+
+/// Expected failures from each edge to the next, with derivatives by mu and ln sigma: the hazard gathered over each stretch between
+/// rows times the lives at risk there. Stretches in order share their ends, so that each is looked at once.
+fn expected_failures(fit: &Fit, table: &RiskTable, edges: &[f64]) -> Vec<(f64, [f64; 2])> {
+    let mut out = vec![(0.0, [0.0; 2]); edges.len()];
+    let mut band = 0;
+    let next = |band: usize| edges.get(band + 1).copied().unwrap_or(f64::INFINITY);
+    let first = edges.first().copied().unwrap_or(0.0);
+    let mut reached: Option<(f64, (f64, [f64; 2]))> = None;
+    for (start, end, at_risk) in table.stretches() {
+        let mut from = start.max(first);
+        while from < end {
+            while next(band) <= from {
+                band += 1;
+            }
+            let to = end.min(next(band));
+            let (h0, g0) = match reached {
+                Some((at, value)) if at == from => value,
+                _ => cumulative(fit, from),
+            };
+            let (h1, g1) = cumulative(fit, to);
+            reached = Some((to, (h1, g1)));
+            if let Some((expected, gradient)) = out.get_mut(band) {
+                let weight = at_risk as f64;
+                *expected += weight * (h1 - h0);
+                for ((sum, a), b) in gradient.iter_mut().zip(g0).zip(g1) {
+                    *sum += weight * (b - a);
+                }
+            }
+            from = to;
+        }
+    }
+    out
 }

@@ -141,7 +141,8 @@ impl Profile<'_> {
             }
             let growth = -side * top.slope / root;
             let newton = distance + miss / growth;
-            if (newton - distance).abs() <= 1e-13 * (1.0 + estimate.abs()) {
+            // A step of Newton's leaves about its own square as error.
+            if (newton - distance).abs() <= 1e-6 * error {
                 return Some(estimate + side * newton);
             }
             if outside - inside <= 1e-14 * (1.0 + estimate.abs()) {

@@ -80,7 +80,9 @@ pub fn critical_value(duration: f64, level: f64) -> Result<f64, Error> {
     // Never less than at one point; and e^(2 duration) failures would make a deviate of 40 wide enough for any level held in
     // double precision.
     bracketed_root("simultaneous band", pointwise, pointwise + 8.0, |deviate| {
-        (1.0 - probability_inside(deviate, duration)) / missed - 1.0
+        // On the scale of logarithms, where it is nearly a parabola.
+        let outside = 1.0 - probability_inside(deviate, duration);
+        (outside.max(f64::MIN_POSITIVE) / missed).ln()
     })
 }
 

@@ -2,8 +2,9 @@
 //!
 //! The transition density between absorbing bounds -x and x, seen through the square root of the stationary density, is the
 //! semigroup of H = -d^2/dz^2 + z^2 / 4 - 1 / 2 with value 0 at the bounds. In the basis cos((2 m + 1) pi z / (2 x)) the
-//! matrix of H has closed forms; its eigenvalues and the coefficients of the stationary start give the probability as a sum
-//! of exponentials.
+//! matrix of H has closed forms, and the probability is v' exp(-H duration) v with v the stationary start. Lanczos' steps
+//! from v make it a sum over the eigenvalues of a tridiagonal matrix, weighted by the squares of the first components of its
+//! eigenvectors (Golub & Meurant 2010, Matrices, Moments and Quadrature with Applications, chapters 4 and 6).
 
 use std::f64::consts::PI;
 
@@ -13,8 +14,8 @@ const LARGEST_BASIS: usize = 48;
 /// narrow.
 const SHORTEST: f64 = 0.02;
 
-/// A cell this small against its diagonal moves an eigenvalue by less than its rounding.
-const NEGLIGIBLE: f64 = 1e-11;
+/// A cell beside the diagonal this small against it is none.
+const NEGLIGIBLE: f64 = 1e-15;
 
 /// The probability that the process, started in its stationary standard normal distribution, stays within (-x, x) over
 /// `duration`; x > 0. In relative terms the complement is right to about 1e-6.
@@ -23,15 +24,11 @@ pub(super) fn probability_inside(x: f64, duration: f64) -> f64 {
     // The modes that have not died out, (2 m + 1) pi / (2 x) below sqrt(30 / duration), and some for their accuracy.
     let alive = x / PI * (30.0 / duration).sqrt();
     let size = (alive.ceil() as usize + 20).min(LARGEST_BASIS);
-    let (mut matrix, mut start) = (hamiltonian(x, size), stationary_start(x, size));
-    diagonalise(&mut matrix, &mut start);
-    let modes = matrix.iter().enumerate().zip(&start);
-    modes
-        .map(|((m, row), coefficient)| {
-            let rate = row.get(m).copied().unwrap_or(0.0);
-            coefficient * coefficient * (-rate * duration).exp()
-        })
-        .sum()
+    let start = stationary_start(x, size);
+    let mass: f64 = start.iter().map(|part| part * part).sum();
+    let modes = tridiagonal(&hamiltonian(x, size), &start).modes();
+    let decayed = modes.map(|(rate, share)| share * (-rate * duration).exp());
+    mass * decayed.sum::<f64>()
 }
 
 /// The matrix of H in the basis.
@@ -59,95 +56,118 @@ fn hamiltonian(x: f64, size: usize) -> Vec<Vec<f64>> {
 fn stationary_start(x: f64, size: usize) -> Vec<f64> {
     const INTERVALS: usize = 600;
     let step = x / INTERVALS as f64;
-    let values: Vec<(f64, f64)> = (0..=INTERVALS)
-        .map(|i| {
-            let z = i as f64 * step;
-            let weight = match i {
-                0 | INTERVALS => 1.0,
-                i if i % 2 == 1 => 4.0,
-                _ => 2.0,
-            };
-            (z, weight * step / 3.0 * (-0.25 * z * z).exp())
-        })
-        .collect();
+    let mut sums = vec![0.0; size];
+    for i in 0..=INTERVALS {
+        let z = i as f64 * step;
+        let weight = match i {
+            0 | INTERVALS => 1.0,
+            i if i % 2 == 1 => 4.0,
+            _ => 2.0,
+        };
+        let height = weight * step / 3.0 * (-0.25 * z * z).exp();
+        // cos((2 m + 1) a) from the two before it.
+        let angle = PI * z / (2.0 * x);
+        let (mut before, mut now, twice) = (angle.cos(), angle.cos(), 2.0 * (2.0 * angle).cos());
+        for sum in &mut sums {
+            *sum += height * now;
+            (before, now) = (now, twice * now - before);
+        }
+    }
     let front = 2.0 / (x.sqrt() * (2.0 * PI).powf(0.25));
-    (0..size)
-        .map(|m| {
-            let wave = (2.0 * m as f64 + 1.0) * PI / (2.0 * x);
-            front
-                * values
-                    .iter()
-                    .map(|(z, weight)| weight * (wave * z).cos())
-                    .sum::<f64>()
-        })
-        .collect()
+    sums.iter().map(|sum| front * sum).collect()
 }
 
-/// Turns a symmetric matrix into its eigenvalues by Jacobi's rotations, and carries a vector along.
-fn diagonalise(matrix: &mut [Vec<f64>], vector: &mut [f64]) {
-    let size = vector.len();
-    for _ in 0..30 {
-        let mut largest = 0.0f64;
-        for p in 0..size {
-            for q in p + 1..size {
-                largest = largest.max(rotate(matrix, vector, p, q));
+/// A symmetric matrix with cells on and beside the diagonal only.
+struct Tridiagonal {
+    diagonal: Vec<f64>,
+    beside: Vec<f64>,
+}
+
+/// The matrix in the basis that Lanczos' steps make from `start`, each new vector cleared of all before it.
+fn tridiagonal(matrix: &[Vec<f64>], start: &[f64]) -> Tridiagonal {
+    let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
+    let mut found = Tridiagonal {
+        diagonal: Vec::new(),
+        beside: Vec::new(),
+    };
+    let mut basis: Vec<Vec<f64>> = Vec::new();
+    let mut next = start.to_vec();
+    let mut length = dot(&next, &next).sqrt();
+    while basis.len() < start.len() {
+        next.iter_mut().for_each(|part| *part /= length);
+        let mut image: Vec<f64> = matrix.iter().map(|row| dot(row, &next)).collect();
+        let on = dot(&image, &next);
+        found.diagonal.push(on);
+        basis.push(next);
+        // Twice is enough for vectors orthogonal to the last digit.
+        for _ in 0..2 {
+            for vector in &basis {
+                let along = dot(&image, vector);
+                let parts = image.iter_mut().zip(vector);
+                parts.for_each(|(part, v)| *part -= along * v);
             }
         }
-        if largest < 1e-9 {
-            return;
+        length = dot(&image, &image).sqrt();
+        if length <= NEGLIGIBLE * on.abs() {
+            break;
         }
+        found.beside.push(length);
+        next = image;
     }
+    found
+        .beside
+        .truncate(found.diagonal.len().saturating_sub(1));
+    found
 }
 
-/// One rotation that clears the cell (p, q); returns its size against the diagonal before.
-fn rotate(matrix: &mut [Vec<f64>], vector: &mut [f64], p: usize, q: usize) -> f64 {
-    let get = |matrix: &[Vec<f64>], i: usize, j: usize| {
-        matrix
-            .get(i)
-            .and_then(|row| row.get(j))
-            .copied()
-            .unwrap_or(0.0)
-    };
-    let (app, aqq, apq) = (get(matrix, p, p), get(matrix, q, q), get(matrix, p, q));
-    let relative = apq.abs() / (app.abs() + aqq.abs() + f64::MIN_POSITIVE);
-    if relative < NEGLIGIBLE {
-        return 0.0;
-    }
-    let theta = (aqq - app) / (2.0 * apq);
-    let t = theta.signum() / (theta.abs() + theta.hypot(1.0));
-    let c = 1.0 / t.hypot(1.0);
-    let s = t * c;
-    for row in matrix.iter_mut() {
-        turn(row, p, q, c, s);
-    }
-    let (Some(row_p), Some(row_q)) = (matrix.get(p).cloned(), matrix.get(q).cloned()) else {
-        return relative;
-    };
-    let turned: Vec<(f64, f64)> = row_p
-        .iter()
-        .zip(&row_q)
-        .map(|(a, b)| (c * a - s * b, s * a + c * b))
-        .collect();
-    for (i, part) in [(p, false), (q, true)] {
-        if let Some(row) = matrix.get_mut(i) {
-            for (cell, (first, second)) in row.iter_mut().zip(&turned) {
-                *cell = if part { *second } else { *first };
+impl Tridiagonal {
+    /// Eigenvalues, each with the square of its eigenvector's first component, by implicit QL steps (Golub & Welsch 1969, Math
+    /// Comp 23:221).
+    fn modes(self) -> impl Iterator<Item = (f64, f64)> {
+        let Self {
+            diagonal: mut d,
+            beside: mut e,
+        } = self;
+        let size = d.len();
+        e.resize(size, 0.0);
+        let mut first = vec![0.0; size];
+        if let Some(one) = first.first_mut() {
+            *one = 1.0;
+        }
+        for low in 0..size {
+            for _ in 0..60 {
+                let split = (low..size.saturating_sub(1))
+                    .find(|&m| e[m].abs() <= NEGLIGIBLE * (d[m].abs() + d[m + 1].abs()))
+                    .unwrap_or(size - 1);
+                if split == low {
+                    break;
+                }
+                let mut g = (d[low + 1] - d[low]) / (2.0 * e[low]);
+                let r = g.hypot(1.0);
+                g = d[split] - d[low] + e[low] / (g + r.copysign(g));
+                let (mut s, mut c, mut p) = (1.0, 1.0, 0.0);
+                for i in (low..split).rev() {
+                    let (f, b) = (s * e[i], c * e[i]);
+                    let r = f.hypot(g);
+                    e[i + 1] = r;
+                    (s, c) = (f / r, g / r);
+                    g = d[i + 1] - p;
+                    let turned = (d[i] - g) * s + 2.0 * c * b;
+                    p = s * turned;
+                    d[i + 1] = g + p;
+                    g = c * turned - b;
+                    let (x, y) = (first[i], first[i + 1]);
+                    first[i + 1] = s * x + c * y;
+                    first[i] = c * x - s * y;
+                }
+                d[low] -= p;
+                e[low] = g;
+                e[split] = 0.0;
             }
         }
-    }
-    turn(vector, p, q, c, s);
-    relative
-}
-
-fn turn(list: &mut [f64], p: usize, q: usize, c: f64, s: f64) {
-    let (Some(&a), Some(&b)) = (list.get(p), list.get(q)) else {
-        return;
-    };
-    if let Some(cell) = list.get_mut(p) {
-        *cell = c * a - s * b;
-    }
-    if let Some(cell) = list.get_mut(q) {
-        *cell = s * a + c * b;
+        d.into_iter()
+            .zip(first)
+            .map(|(rate, part)| (rate, part * part))
     }
 }
 
