@@ -4,6 +4,7 @@ pub mod engine;
 pub mod frame;
 pub mod literal;
 pub mod local;
+pub mod logged;
 pub mod quarantine;
 pub mod statement;
 pub mod tables;

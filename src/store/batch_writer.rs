@@ -9,10 +9,11 @@ use super::batch::{BatchHeader, BatchInfo, Folder};
 use super::durable::{self, remove_folder};
 use super::folder::Shared;
 use super::lock::StoreLock;
+use super::origin::Origin;
 use super::replace;
 use super::scrap;
 use super::staging::Staging;
-use super::table_writer::{Origin, TableFile, TableWriter};
+use super::table_writer::{TableFile, TableWriter};
 use crate::domain::problem::{Problem, Result};
 use crate::domain::table::Table;
 
@@ -30,6 +31,7 @@ pub struct BatchWriter {
     staging: Staging,
     header: BatchHeader,
     seq: i64,
+    origin: Arc<Origin>,
     tables: BTreeMap<Table, TableWriter>,
 }
 
@@ -43,19 +45,20 @@ impl BatchWriter {
         }
         let seq = shared.next_sequence(&snapshot, &lock)?;
         let staging = Staging::create(&shared.layout, &folder_name(seq, &header.id()), &lock)?;
-        let origin = Origin {
+        let origin = Arc::new(Origin {
             source: header.source.clone(),
             file: header.file.clone(),
             export_date: header.export_date,
             batch: seq,
-        };
-        let writer = |t| (t, TableWriter::new(t, staging.path(), origin.clone()));
+        });
+        let writer = |t| (t, TableWriter::new(t, staging.path(), &origin));
         let tables = Table::ALL.into_iter().map(writer).collect();
         Ok(Begin::New(Box::new(Self {
             shared: shared.clone(),
             staging,
             header,
             seq,
+            origin,
             tables,
         })))
     }
@@ -68,6 +71,11 @@ impl BatchWriter {
     /// The batch's header.
     pub fn header(&self) -> &BatchHeader {
         &self.header
+    }
+
+    /// Makes buffers for rows of the batch that are filled elsewhere, see [`TableWriter::append`].
+    pub fn origin(&self) -> Arc<Origin> {
+        self.origin.clone()
     }
 
     /// The writer of one table.

@@ -14,6 +14,7 @@ pub mod key;
 pub mod layout;
 pub mod lock;
 pub mod making;
+pub mod origin;
 pub mod repair;
 mod replace;
 pub mod rewrite;

@@ -3,6 +3,7 @@
 use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use arrow::record_batch::RecordBatch;
 use parquet::arrow::ArrowWriter;
@@ -13,10 +14,10 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use super::durable::hex;
-use super::rows::RowBuffer;
+use super::origin::{BatchRows, Origin};
 use super::schema::arrow_schema;
 use crate::domain::problem::{AtFile, Problem, Result};
-use crate::domain::table::{ColumnKind, PROVENANCE, Table};
+use crate::domain::table::{ColumnKind, Table};
 
 /// Rows of one row group: what is skipped or read as a whole.
 pub const ROW_GROUP: usize = 128 * 1024;
@@ -157,80 +158,38 @@ fn properties(table: Table) -> WriterProperties {
     properties.build()
 }
 
-/// What the writer fills in by itself: the same for every row of a batch.
-#[derive(Debug, Clone)]
-pub(super) struct Origin {
-    pub source: String,
-    pub file: String,
-    pub export_date: Option<crate::domain::day::Day>,
-    pub batch: i64,
-}
-
-/// The column numbers of what [`Origin`] fills in.
-struct OriginColumns {
-    source: usize,
-    file: usize,
-    export_date: usize,
-    batch: usize,
-}
-
-impl OriginColumns {
-    fn of(table: Table) -> Self {
-        let own = table.own_columns().len();
-        let at = |name| {
-            own + PROVENANCE
-                .iter()
-                .position(|c| c.name == name)
-                .unwrap_or(own)
-        };
-        Self {
-            source: at("source"),
-            file: at("file"),
-            export_date: at("export_date"),
-            batch: at("batch"),
-        }
-    }
-}
-
-/// Takes the rows of one table of a batch. Dereferences to [`RowBuffer`] for its setters.
+/// Takes the rows of one table of a batch. Dereferences to [`RowBuffer`](super::rows::RowBuffer) for its setters.
 pub struct TableWriter {
-    table: Table,
     path: PathBuf,
     /// Made with the first rows: a table without rows has no file.
     file: Option<ParquetFile>,
-    rows: RowBuffer,
-    origin: Origin,
-    columns: OriginColumns,
+    rows: BatchRows,
 }
 
 impl std::ops::Deref for TableWriter {
-    type Target = RowBuffer;
-    fn deref(&self) -> &RowBuffer {
+    type Target = BatchRows;
+    fn deref(&self) -> &BatchRows {
         &self.rows
     }
 }
 
 impl std::ops::DerefMut for TableWriter {
-    fn deref_mut(&mut self) -> &mut RowBuffer {
+    fn deref_mut(&mut self) -> &mut BatchRows {
         &mut self.rows
     }
 }
 
 impl TableWriter {
-    pub(super) fn new(table: Table, folder: &Path, origin: Origin) -> Self {
+    pub(super) fn new(table: Table, folder: &Path, origin: &Arc<Origin>) -> Self {
         Self {
-            table,
             path: folder.join(format!("{}.parquet", table.name())),
             file: None,
-            rows: RowBuffer::new(table),
-            origin,
-            columns: OriginColumns::of(table),
+            rows: origin.rows(table),
         }
     }
 
-    /// Ends the row; `source`, `file`, `batch` and, where not set, `export_date` come from the batch's header.
+    /// Ends the row, as [`BatchRows::end_row`] does, and writes the rows gathered so far once they are many.
     pub fn end_row(&mut self) -> Result<()> {
-        fill_origin(&mut self.rows, &self.columns, &self.origin);
         self.rows.end_row()?;
         if self.rows.len() >= BUFFERED_ROWS {
             self.flush()?;
@@ -238,21 +197,15 @@ impl TableWriter {
         Ok(())
     }
 
-    /// Adds the rows of a buffer that was filled elsewhere (with [`Self::end_row_in`]) and leaves it empty.
-    pub fn append(&mut self, rows: &mut RowBuffer) -> Result<()> {
-        self.flush()?;
-        self.put(rows.take()?)
-    }
-
-    /// Ends a row in a buffer that is filled elsewhere, with the same provenance that [`Self::end_row`] fills in.
-    pub fn end_row_in(&self, rows: &mut RowBuffer) -> Result<()> {
-        if rows.table() != self.table {
+    /// Adds rows that were filled elsewhere and leaves their buffer empty.
+    pub fn append(&mut self, rows: &mut BatchRows) -> Result<()> {
+        if rows.table() != self.rows.table() {
             return Err(
                 Problem::data("rows of one table were given to another").field(rows.table().name())
             );
         }
-        fill_origin(rows, &self.columns, &self.origin);
-        rows.end_row()
+        self.flush()?;
+        self.put(rows.take()?)
     }
 
     fn flush(&mut self) -> Result<()> {
@@ -271,7 +224,7 @@ impl TableWriter {
             Some(file) => file,
             None => self
                 .file
-                .insert(ParquetFile::create(&self.path, self.table)?),
+                .insert(ParquetFile::create(&self.path, self.rows.table())?),
         };
         file.write(&batch)
     }
@@ -280,16 +233,5 @@ impl TableWriter {
     pub(super) fn finish(mut self) -> Result<Option<TableFile>> {
         self.flush()?;
         self.file.map(ParquetFile::finish).transpose()
-    }
-}
-
-fn fill_origin(rows: &mut RowBuffer, columns: &OriginColumns, origin: &Origin) {
-    rows.text(columns.source, &origin.source);
-    rows.text(columns.file, &origin.file);
-    rows.whole(columns.batch, origin.batch);
-    if let Some(day) = origin.export_date
-        && !rows.is_set(columns.export_date)
-    {
-        rows.day(columns.export_date, day);
     }
 }

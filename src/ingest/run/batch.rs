@@ -10,15 +10,15 @@ use crate::ingest::mapping::Mapping;
 use crate::ingest::mapping::bind::Plan;
 use crate::ingest::mapping::code_list::Names;
 use crate::ingest::read::{self, Progress};
-use crate::ingest::translate::{Naming, Settings, Translator};
+use crate::ingest::translate::{Naming, Settings};
 use crate::store::Store;
 use crate::store::batch::BatchHeader;
 use crate::store::batch_writer::{BatchWriter, Begin};
 use crate::store::durable::{sha256, sha256_file};
 
 use super::duplicates::{self, Repeats};
-use super::filling::Filling;
 use super::known::KnownVersions;
+use super::pipeline::Taken;
 use super::repair::Repair;
 
 /// Changes when the rules change, so that a file ingested under older rules can be ingested again.
@@ -92,31 +92,26 @@ impl Ingest<'_> {
         };
         let mut reader = read::open(file, &format)?;
         let plan = Plan::bind(mapping, reader.as_mut(), file)?;
-        let settings = Settings {
+        let settings = || Settings {
             mapping,
             plan: &plan,
             names: self.names,
             naming: self.naming.clone(),
             last_day: export_date.unwrap_or(self.as_of),
         };
-        let mut filling = Filling {
-            plan: &plan,
-            mapping,
-            keyed: matches!(self.naming, Naming::Keyed(_)),
-            last_day: settings.last_day,
-            translator: Translator::new(settings),
-            account: FileAccount::new(shown.0, shown.1, Status::Committed),
+        let mut account = FileAccount::new(shown.0, shown.1, Status::Committed);
+        // Taken out while a file is read: a file that fails leaves nothing behind.
+        let mut known = known_versions(self.store, std::mem::take(&mut self.known), superseded)?;
+        let mut taken = Taken {
             batch: &mut batch,
-            seen: vec![false; plan.used.len()],
-            last_line: 0,
-            flags_text: String::new(),
+            account: &mut account,
+            known: &mut known,
             repeats: Repeats::default(),
-            // Taken out while a file is read: a file that fails leaves nothing behind.
-            known: known_versions(self.store, std::mem::take(&mut self.known), superseded)?,
+            seen: vec![false; plan.used.len()],
         };
-        filling.read_all(reader.as_mut(), on_progress)?;
-        let (seen, known, mut account) = (filling.seen, filling.known, filling.account);
-        let told = (!matches!(known, Known::TooMany)).then_some(filling.repeats);
+        taken.read_all(reader.as_mut(), settings, on_progress)?;
+        let (seen, repeats) = (taken.seen, taken.repeats);
+        let told = (!matches!(known, Known::TooMany)).then_some(repeats);
         account.notes = reader.notes().to_vec();
         note_empty_columns(&plan, &seen, &mut account);
         if account.read == 0 {

@@ -1,86 +1,85 @@
-//! Fills one batch from one file, record by record: rows and quarantine entries into the batch, counts into the account.
+//! Fills portions from records, one by one: rows, quarantine entries, counts. Each translating thread has one of these.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use crate::domain::day::Day;
 use crate::domain::problem::Result;
-use crate::ingest::account::FileAccount;
+use crate::domain::table::Table;
 use crate::ingest::cell::{date, text};
 use crate::ingest::mapping::bind::Plan;
 use crate::ingest::mapping::{Field, Mapping};
-use crate::ingest::read::{Damage, RawRecord, ReadOutcome, RecordReader};
+use crate::ingest::read::{Damage, RawRecord};
 use crate::ingest::rule::{Flag, Reason};
-use crate::ingest::translate::{Fate, Row, Translator};
-use crate::store::batch_writer::BatchWriter;
+use crate::ingest::translate::{Fate, Naming, Row, Settings, Translator};
+use crate::store::origin::Origin;
 
-use super::batch::{Known, OnProgress};
-use super::duplicates::Repeats;
-use super::known::Judgement;
+use super::known::Version;
+use super::portion::{Count, Portion, Records};
 use super::quarantine::{self, Entry};
 use super::sink::{Place, write_entry, write_row};
 
-/// Different unknown words of one field that the account lists.
-const MOST_UNMATCHED: usize = 200;
-
-/// How often progress is told.
-const PROGRESS_EVERY: u64 = 4096;
-
-/// Fills one batch from one file.
-pub(super) struct Filling<'f, 'a> {
-    pub(super) plan: &'f Plan,
-    pub(super) mapping: &'f Mapping,
-    pub(super) keyed: bool,
-    pub(super) last_day: Day,
-    pub(super) translator: Translator<'a>,
-    pub(super) account: FileAccount,
-    pub(super) batch: &'f mut BatchWriter,
-    /// Which of the used columns ever had a value.
-    pub(super) seen: Vec<bool>,
-    pub(super) last_line: u64,
-    pub(super) flags_text: String,
-    pub(super) known: Known,
-    pub(super) repeats: Repeats,
+/// Translates records of one file.
+pub(super) struct Filling<'a> {
+    plan: &'a Plan,
+    mapping: &'a Mapping,
+    keyed: bool,
+    last_day: Day,
+    translator: Translator<'a>,
+    origin: Arc<Origin>,
+    flags_text: String,
+    portion: Portion,
 }
 
-impl Filling<'_, '_> {
-    /// Reads to the end of the file.
-    pub(super) fn read_all(
-        &mut self,
-        reader: &mut dyn RecordReader,
-        on_progress: OnProgress,
-    ) -> Result<()> {
-        let mut record = RawRecord::new();
-        loop {
-            match reader.read(&mut record)? {
-                ReadOutcome::Record => self.record(&record)?,
-                ReadOutcome::Damaged(damage) => self.damaged(&damage)?,
-                ReadOutcome::End => break,
-            }
-            if self.account.read.is_multiple_of(PROGRESS_EVERY) {
-                on_progress(reader.progress());
-            }
-        }
-        on_progress(reader.progress());
-        Ok(())
-    }
-
-    /// Line numbers tell records apart, so several records of one line (JSON) are numbered on.
-    fn place(&mut self, line: u64) -> Place {
-        self.last_line = line.max(self.last_line + 1);
-        Place {
-            line: self.last_line,
-            export_date: None,
+impl<'a> Filling<'a> {
+    /// For the records of one export, into rows of one batch.
+    pub(super) fn new(settings: Settings<'a>, origin: Arc<Origin>) -> Self {
+        Self {
+            plan: settings.plan,
+            mapping: settings.mapping,
+            keyed: matches!(settings.naming, Naming::Keyed(_)),
+            last_day: settings.last_day,
+            portion: Portion::new(settings.plan.used.len()),
+            translator: Translator::new(settings),
+            origin,
+            flags_text: String::new(),
         }
     }
 
-    fn count_reason(&mut self, reason: &str) {
-        *self.account.reasons.entry(reason.to_owned()).or_default() += 1;
+    /// Translates records.
+    pub(super) fn fill(&mut self, records: &Records) -> Result<Portion> {
+        for (line, record, damage) in records.iter() {
+            self.portion.read += 1;
+            let place = Place {
+                line,
+                export_date: None,
+            };
+            match damage {
+                Some(damage) => self.damaged(damage, place)?,
+                None => self.record(record, place)?,
+            }
+        }
+        self.portion.progress = records.progress;
+        let empty = Portion::new(self.plan.used.len());
+        Ok(std::mem::replace(&mut self.portion, empty))
     }
 
-    fn damaged(&mut self, damage: &Damage) -> Result<()> {
-        self.account.read += 1;
-        self.account.quarantined += 1;
-        let place = self.place(damage.line);
+    fn count_reason(&mut self, reason: &'static str) {
+        *self.portion.reasons.entry(reason).or_default() += 1;
+    }
+
+    fn entry(&mut self, entry: &Entry, place: Place) -> Result<()> {
+        let origin = &self.origin;
+        let rows = self.portion.rows.entry(Table::Quarantine);
+        write_entry(
+            rows.or_insert_with(|| origin.rows(Table::Quarantine)),
+            entry,
+            place,
+        )
+    }
+
+    fn damaged(&mut self, damage: &Damage, place: Place) -> Result<()> {
+        self.portion.quarantined += 1;
         let reason = damage.reason.id();
         self.count_reason(reason);
         let raw = quarantine::whole_record(&damage.raw);
@@ -93,17 +92,15 @@ impl Filling<'_, '_> {
             raw: &raw,
             key: "",
         };
-        write_entry(self.batch, &entry, place)
+        self.entry(&entry, place)
     }
 
     fn first_table(&self) -> &'static str {
         self.plan.tables.first().map_or("", |t| t.into.name())
     }
 
-    fn record(&mut self, record: &RawRecord) -> Result<()> {
-        self.account.read += 1;
-        let mut place = self.place(record.line());
-        for (seen, (column, _)) in self.seen.iter_mut().zip(&self.plan.used) {
+    fn record(&mut self, record: &RawRecord, mut place: Place) -> Result<()> {
+        for (seen, (column, _)) in self.portion.seen.iter_mut().zip(&self.plan.used) {
             *seen = *seen || !record.get(*column).is_empty();
         }
         match self.translator.translate(record) {
@@ -146,7 +143,7 @@ impl Filling<'_, '_> {
         columns: &[usize],
         value: Option<&str>,
     ) -> Result<()> {
-        self.account.quarantined += 1;
+        self.portion.quarantined += 1;
         self.count_reason(reason.id());
         let raw = quarantine::columns(self.plan, record, columns);
         let field = columns
@@ -161,7 +158,7 @@ impl Filling<'_, '_> {
             raw: &raw,
             key: "",
         };
-        write_entry(self.batch, &entry, place)
+        self.entry(&entry, place)
     }
 
     fn rows(&mut self, record: &RawRecord, place: Place, export_day_missing: bool) -> Result<()> {
@@ -171,10 +168,12 @@ impl Filling<'_, '_> {
         if self.translator.rows().any(Row::is_failed) {
             self.translator.flag_all(Flag::PartlyQuarantined);
         }
+        let portion = &mut self.portion;
         let rows: Vec<&Row> = self.translator.rows().collect();
         let mut reasons = BTreeSet::new();
         let mut flags = BTreeSet::new();
         let mut raw = None;
+        let before = portion.versions.len();
         for row in &rows {
             for failure in &row.failures {
                 reasons.insert(failure.rejection.reason.id());
@@ -196,64 +195,42 @@ impl Filling<'_, '_> {
                     raw,
                     key: &row.record,
                 };
-                write_entry(self.batch, &entry, place)?;
+                let into = portion.rows.entry(Table::Quarantine);
+                let into = into.or_insert_with(|| self.origin.rows(Table::Quarantine));
+                write_entry(into, &entry, place)?;
             }
             if !row.is_failed() {
                 flags.extend(row.flags().map(Flag::id));
-                write_row(self.batch, row, place, &mut self.flags_text)?;
+                let into = portion.rows.entry(row.table);
+                let into = into.or_insert_with(|| self.origin.rows(row.table));
+                write_row(into, row, place, &mut self.flags_text)?;
+                portion
+                    .versions
+                    .push(Version::of(&self.mapping.source, row));
             }
         }
-        let stored = rows.iter().filter(|r| !r.is_failed()).copied();
-        let judgement = judge(&mut self.known, &self.mapping.source, stored);
-        let account = &mut self.account;
-        let repeats = &mut self.repeats;
-        let (count, duplicates) = if rows.iter().any(|r| r.is_failed()) {
-            account.quarantined += 1;
-            (None, None)
+        let count = if rows.iter().any(|r| r.is_failed()) {
+            portion.quarantined += 1;
+            Count::Quarantined
         } else if flags.is_empty() {
-            (Some(&mut account.kept), Some(&mut repeats.kept))
+            Count::Kept
         } else {
-            (Some(&mut account.flagged), Some(&mut repeats.flagged))
+            Count::Flagged
         };
-        if let (Some(count), Some(duplicates)) = (count, duplicates) {
-            *count += 1;
-            match judgement {
-                Judgement::Duplicate => *duplicates += 1,
-                Judgement::Edit => repeats.edited += 1,
-                Judgement::New => {}
-            }
-        }
+        portion
+            .records
+            .push((count, portion.versions.len() - before));
         for flag in flags {
-            *account.flags.entry(flag.to_owned()).or_default() += 1;
+            *portion.flags.entry(flag).or_default() += 1;
         }
         for reason in reasons {
-            *account.reasons.entry(reason.to_owned()).or_default() += 1;
+            *portion.reasons.entry(reason).or_default() += 1;
         }
         let unmatched: BTreeSet<&(Field, String)> = self.translator.unmatched().iter().collect();
-        for (field, word) in unmatched {
-            count_word(&mut account.unmatched, field.name(), word);
-        }
+        let words = unmatched
+            .into_iter()
+            .map(|(field, word)| (field.name(), word.clone()));
+        portion.unmatched.extend(words);
         Ok(())
-    }
-}
-
-/// What the rows of a record are to those that are known; told later by SQL where there are too many.
-fn judge<'r>(known: &mut Known, source: &str, rows: impl Iterator<Item = &'r Row>) -> Judgement {
-    let Known::All(versions) = known else {
-        return Judgement::New;
-    };
-    let judgement = versions.judge(source, rows);
-    if versions.is_full() {
-        *known = Known::TooMany;
-    }
-    judgement
-}
-
-fn count_word(unmatched: &mut BTreeMap<String, BTreeMap<String, u64>>, field: &str, word: &str) {
-    let words = unmatched.entry(field.to_owned()).or_default();
-    if let Some(count) = words.get_mut(word) {
-        *count += 1;
-    } else if words.len() < MOST_UNMATCHED {
-        words.insert(word.to_owned(), 1);
     }
 }

@@ -53,6 +53,25 @@ pub enum Judgement {
     Duplicate,
 }
 
+/// Which version of which record a row is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Version {
+    /// Hash of key and content.
+    digest: u64,
+    /// Hash of the key alone.
+    key: u64,
+}
+
+impl Version {
+    /// The version that a row is.
+    pub fn of(source: &str, row: &Row) -> Self {
+        Self {
+            digest: row.digest as u64,
+            key: key_hash(source, row.table, &row.record),
+        }
+    }
+}
+
 /// Digests and keys of the rows there are.
 #[derive(Default)]
 pub struct KnownVersions {
@@ -121,12 +140,12 @@ impl KnownVersions {
         Some(())
     }
 
-    /// Judges the rows of one record and remembers them.
-    pub fn judge<'r>(&mut self, source: &str, rows: impl Iterator<Item = &'r Row>) -> Judgement {
+    /// Judges a record by the versions of its rows, and remembers them.
+    pub fn judge(&mut self, versions: &[Version]) -> Judgement {
         let mut judgement = Judgement::Duplicate;
-        for row in rows {
-            let is_new = self.digests.insert(row.digest as u64);
-            let is_new_key = self.keys.insert(key_hash(source, row.table, &row.record));
+        for version in versions {
+            let is_new = self.digests.insert(version.digest);
+            let is_new_key = self.keys.insert(version.key);
             if is_new && !is_new_key {
                 judgement = Judgement::Edit;
             } else if is_new && judgement == Judgement::Duplicate {

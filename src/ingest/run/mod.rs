@@ -6,6 +6,8 @@ mod files;
 mod filling;
 pub mod find;
 pub mod known;
+mod pipeline;
+mod portion;
 pub mod quarantine;
 pub mod repair;
 pub mod sink;

@@ -1,10 +1,10 @@
-//! Rows into the tables of a batch.
+//! Rows into the buffers of a batch.
 
 use crate::domain::day::Day;
 use crate::domain::problem::Result;
 use crate::domain::table::{PROVENANCE, Table};
 use crate::ingest::translate::{Row, Value};
-use crate::store::batch_writer::BatchWriter;
+use crate::store::origin::BatchRows;
 
 use super::quarantine::Entry;
 
@@ -27,14 +27,8 @@ fn provenance(table: Table, name: &str) -> usize {
 }
 
 /// Writes a row.
-pub fn write_row(
-    batch: &mut BatchWriter,
-    row: &Row,
-    place: Place,
-    flags: &mut String,
-) -> Result<()> {
+pub fn write_row(sink: &mut BatchRows, row: &Row, place: Place, flags: &mut String) -> Result<()> {
     let table = row.table;
-    let sink = batch.sink(table)?;
     for (i, value) in row.values.iter().enumerate() {
         match *value {
             Value::Missing => {}
@@ -65,9 +59,8 @@ pub fn write_row(
 }
 
 /// Writes an entry of the quarantine.
-pub fn write_entry(batch: &mut BatchWriter, entry: &Entry, place: Place) -> Result<()> {
+pub fn write_entry(sink: &mut BatchRows, entry: &Entry, place: Place) -> Result<()> {
     let table = Table::Quarantine;
-    let sink = batch.sink(table)?;
     for (i, column) in table.own_columns().iter().enumerate() {
         let text = match column.name {
             "target" => Some(entry.target),
