@@ -28,7 +28,7 @@ SELECT
     COUNT(*) AS cases,
     SUM(CASE WHEN confirmation >= 2 THEN 1 ELSE 0 END) AS sure,
     COUNT(minutes) AS timed,
-    COALESCE(SUM(CAST(ROUND(minutes * 100) AS BIGINT)), 0) AS hundredths,
+    COALESCE(SUM(CAST(FLOOR(minutes * 100 + 0.5) AS BIGINT)), 0) AS hundredths,
     SUM(place) AS places
 FROM results
 GROUP BY cause, engine_family, cylinder, site, test, abnormal, leak_path

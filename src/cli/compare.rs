@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::command::{Outcome, Subcommand};
 use super::output::OutputArgs;
-use super::question::{Asked, QuestionArgs, StoreArgs, Units};
+use super::question::{Asked, EngineArgs, QuestionArgs, StoreArgs, Units};
 use super::readings::{cylinder_test, fetch, input, one_family};
 use super::typed_reading::{self, TypedSet};
 use crate::answer::compare::{self, compute::Input, records::Records};
@@ -38,6 +38,8 @@ pub struct CompareArgs {
     /// Use this catalog of causes, tests and repairs
     #[arg(long, value_name = "FILE", help_heading = "Records")]
     catalog: Option<PathBuf>,
+    #[command(flatten)]
+    engine: EngineArgs,
     /// Confidence level of intervals
     #[arg(long, default_value_t = 0.95, help_heading = "Rules")]
     level: f64,
@@ -125,6 +127,7 @@ impl CompareArgs {
         let records = StoreArgs {
             store,
             catalog: self.catalog.clone(),
+            engine: self.engine.clone(),
         };
         QuestionArgs {
             level: self.level,

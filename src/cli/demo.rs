@@ -8,7 +8,7 @@ use super::budget;
 use super::command::{Outcome, Subcommand};
 use super::ingest::Ingest;
 use super::output;
-use super::question::{QuestionArgs, StoreArgs, Units};
+use super::question::{EngineArgs, QuestionArgs, StoreArgs, Units};
 use super::report::{self, Look};
 use crate::answer::cylinders::types::Finding;
 use crate::domain::day::Day;
@@ -53,6 +53,7 @@ impl Subcommand for Demo {
             StoreArgs {
                 store: self.store.clone(),
                 catalog: None,
+                engine: EngineArgs::default(),
             },
             Units::Metric,
         );

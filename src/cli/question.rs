@@ -15,13 +15,29 @@ use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::{Problem, Result};
 use crate::domain::suggestion;
 use crate::history::{self, History, HistoryOptions, StepAccount};
-use crate::query::local::Local;
+use crate::query::choice;
+use crate::query::engine::Engine;
 use crate::query::tables;
 use crate::store::Store;
 use crate::tally::{self, Exposure, Filter};
 
+/// What runs the queries.
+#[derive(Debug, Clone, Default, Args)]
+pub struct EngineArgs {
+    /// What runs the queries: embedded, or a cluster like flight-sql://host:50050 (flight-sqls:// with TLS); else BORETALLY_ENGINE
+    #[arg(long, value_name = "ADDRESS", help_heading = "Records")]
+    pub engine: Option<String>,
+}
+
+impl EngineArgs {
+    /// Opens it for a store.
+    pub fn open(&self, store: &Store) -> Result<Box<dyn Engine>> {
+        choice::open(self.engine.as_deref(), store)
+    }
+}
+
 /// Where the records are.
-#[derive(Debug, Args)]
+#[derive(Debug, Clone, Args)]
 pub struct StoreArgs {
     /// The store's folder
     #[arg(
@@ -34,6 +50,8 @@ pub struct StoreArgs {
     /// Use this catalog of causes, tests and repairs instead of the store's own
     #[arg(long, value_name = "FILE", help_heading = "Records")]
     pub catalog: Option<PathBuf>,
+    #[command(flatten)]
+    pub engine: EngineArgs,
 }
 
 /// Units the reader thinks in.
@@ -131,7 +149,7 @@ pub struct Asked {
     /// Engine families.
     pub families: Families,
     /// The engine, with the store's tables open.
-    pub engine: Local,
+    pub engine: Box<dyn Engine>,
     /// Which cases.
     pub filter: Filter,
     /// Comeback window and confirmation.
@@ -168,7 +186,7 @@ impl QuestionArgs {
             None => store.catalog()?,
         };
         let families = store.families()?;
-        let mut engine = Local::new();
+        let mut engine = self.records.engine.open(&store)?;
         tables::open_tables(&mut engine, &store)?;
         let filter = Filter {
             families: self.families(&families)?,
@@ -255,7 +273,7 @@ impl QuestionArgs {
         Ok(self.cylinder.clone())
     }
 
-    fn sites(&self, engine: &mut Local) -> Result<Vec<String>> {
+    fn sites(&self, engine: &mut dyn Engine) -> Result<Vec<String>> {
         if self.site.is_empty() {
             return Ok(Vec::new());
         }

@@ -7,7 +7,7 @@ use clap::Args;
 
 use super::command::{Outcome, Subcommand};
 use super::output::OutputArgs;
-use super::question::{Asked, QuestionArgs, StoreArgs, Units};
+use super::question::{Asked, EngineArgs, QuestionArgs, StoreArgs, Units};
 use super::shares;
 use crate::answer::test_order::check;
 use crate::answer::test_order::compute::Input;
@@ -50,6 +50,8 @@ pub struct TestOrderArgs {
     /// Use this catalog of causes, tests and repairs instead of the store's own
     #[arg(long, value_name = "FILE", help_heading = "Records")]
     catalog: Option<PathBuf>,
+    #[command(flatten)]
+    engine: EngineArgs,
     /// Engine families, where there is no store
     #[arg(long, value_name = "FILE", help_heading = "Records")]
     families: Option<PathBuf>,
@@ -171,6 +173,7 @@ impl TestOrderArgs {
             let records = StoreArgs {
                 store,
                 catalog: self.catalog.clone(),
+                engine: self.engine.clone(),
             };
             let mut question = QuestionArgs::plain(records, self.units);
             question.confirmation = self.confirmation;

@@ -1,6 +1,6 @@
 //! What an engine must be able to do: run the statements of `queries/` over registered tables and give back Arrow.
 //!
-//! Two engines share this trait, so that the same SQL runs embedded (`local`) and, later, beyond one machine.
+//! Two engines share this trait, so that the same SQL runs embedded (`local`) and beyond one machine (`cluster`).
 
 use std::path::{Path, PathBuf};
 
@@ -34,4 +34,18 @@ pub trait Engine {
 
     /// Runs one bound statement and writes its rows to a Parquet file without holding them; gives their number.
     fn write(&mut self, sql: &str, file: &Path) -> Result<u64>;
+}
+
+impl<E: Engine + ?Sized> Engine for Box<E> {
+    fn register(&mut self, name: &str, rows: Rows) -> Result<()> {
+        (**self).register(name, rows)
+    }
+
+    fn query(&mut self, sql: &str) -> Result<RecordBatch> {
+        (**self).query(sql)
+    }
+
+    fn write(&mut self, sql: &str, file: &Path) -> Result<u64> {
+        (**self).write(sql, file)
+    }
 }

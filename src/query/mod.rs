@@ -1,5 +1,7 @@
 //! Engines that run the statements of `queries/`.
 
+pub mod choice;
+pub mod cluster;
 pub mod engine;
 pub mod frame;
 pub mod literal;

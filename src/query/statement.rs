@@ -195,6 +195,46 @@ mod tests {
         })
     }
 
+    /// What stands before each division, in its brackets.
+    fn divisions(sql: &str) -> impl Iterator<Item = &str> {
+        let in_text = |at: usize| sql[..at].matches('\'').count() % 2 == 1;
+        let all = sql
+            .match_indices(" / ")
+            .filter(move |(at, _)| !in_text(*at));
+        all.map(|(at, _)| {
+            let mut depth = 0i32;
+            let begin = sql[..at].rfind(|c| {
+                depth += i32::from(c == ')') - i32::from(c == '(');
+                depth < 0 || (depth == 0 && c == ',')
+            });
+            &sql[begin.map_or(0, |b| b + 1)..at]
+        })
+    }
+
+    /// Whether a FROM names more than one table.
+    fn lists(clause: &str) -> bool {
+        let own = clause.split([')', '(']).next().unwrap_or(clause);
+        own.contains(',')
+    }
+
+    /// Names of the steps of a WITH.
+    fn steps(sql: &str) -> impl Iterator<Item = &str> {
+        sql.match_indices(" AS (").filter_map(|(at, _)| {
+            let words: Vec<&str> = sql[..at].rsplitn(3, ' ').collect();
+            let [name, before, ..] = words.as_slice() else {
+                return None;
+            };
+            (*before == "WITH" || before.ends_with(',')).then_some(*name)
+        })
+    }
+
+    /// Names that statements may be told to read.
+    fn tables() -> impl Iterator<Item = &'static str> {
+        use crate::domain::table::Table;
+        let derived = ALL.iter().map(|s| s.name);
+        Table::ALL.iter().map(|t| t.name()).chain(derived)
+    }
+
     fn trouble(text: &str) -> Option<&'static str> {
         let sql = bare(text);
         let outer = [
@@ -212,6 +252,20 @@ mod tests {
         }
         if sql.contains("DATE '") || sql.contains("//") || sql.contains("QUALIFY") {
             return Some("not read alike by every engine: DATE '...', // and QUALIFY");
+        }
+        if sql.contains("ROUND(") {
+            return Some(
+                "ROUND takes halves to the even number in polars, away from zero elsewhere",
+            );
+        }
+        if divisions(&sql).any(|before| !before.contains(" AS DOUBLE)")) {
+            return Some("whole numbers are divided differently: CAST one AS DOUBLE first");
+        }
+        if clauses(&sql, " FROM ").iter().any(|c| lists(c)) {
+            return Some("a cluster finds its tables after FROM and JOIN, not behind a comma");
+        }
+        if steps(&sql).any(|s| tables().any(|t| t.to_uppercase() == s)) {
+            return Some("a step with the name of a table hides it on a cluster");
         }
         if windows(&sql).any(|w| w.contains("NULLS")) {
             return Some("polars does not honour NULLS FIRST/LAST inside a window");
@@ -245,6 +299,21 @@ mod tests {
             trouble("SELECT a FROM t\nLEFT JOIN u ON t.a = u.a AND t.b < u.b ORDER BY a").is_some()
         );
         assert!(trouble("SELECT a FROM t WHERE d > DATE '2020-01-01' ORDER BY a").is_some());
+        let wrong = |text: &str| trouble(&format!("{text} ORDER BY a")).is_some();
+        assert!(wrong("SELECT ROUND(a) AS a FROM t"));
+        assert!(wrong(
+            "SELECT CAST(a AS DOUBLE) AS x, (a + 1) / 2 AS a FROM t"
+        ));
+        assert!(!wrong(
+            "SELECT FLOOR(CAST(a AS DOUBLE) * (b - 1) / NULLIF(c, 0)) AS a FROM t"
+        ));
+        assert!(!wrong("SELECT SPLIT_PART(a, ' / ', 1) AS a FROM t"));
+        assert!(wrong("SELECT a FROM t, u"));
+        assert!(!wrong("SELECT a FROM (SELECT a, b FROM t) AS u"));
+        assert!(wrong(
+            "WITH x AS (SELECT 1 AS a), visits AS (SELECT a FROM x) SELECT a FROM visits"
+        ));
+        assert!(!wrong("WITH x AS (SELECT a FROM visits) SELECT a FROM x"));
         assert!(
             trouble("SELECT LAG(a) OVER (PARTITION BY b ORDER BY c NULLS LAST) FROM t ORDER BY a")
                 .is_some()

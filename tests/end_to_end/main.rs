@@ -1,12 +1,16 @@
 //! From records in a store to answers, as a user meets it.
 
 mod budget;
+mod cluster_client;
+mod cluster_real;
+mod cluster_servers;
 mod compare;
 mod contract_schema;
 mod contracts;
 mod coverage;
 mod coverage_fleets;
 mod edited_causes;
+mod flight_stub;
 mod history;
 mod history_cache;
 mod history_store;

@@ -136,9 +136,15 @@ impl Ran {
 
 /// Runs the program in a folder. No input whatever may make it panic.
 pub fn run(folder: &Path, arguments: &[&str]) -> Ran {
+    run_with(folder, &[], arguments)
+}
+
+/// The same with variables of the environment.
+pub fn run_with(folder: &Path, environment: &[(&str, &str)], arguments: &[&str]) -> Ran {
     let mut command = Command::new(env!("CARGO_BIN_EXE_boretally"));
     let output = command
         .current_dir(folder)
+        .envs(environment.iter().copied())
         .args(arguments)
         .output()
         .unwrap();

@@ -139,13 +139,7 @@ impl Subcommand for BudgetArgs {
         are told and left out, never counted as 0.";
 
     fn run(self) -> Result<Outcome> {
-        let mut question = QuestionArgs::plain(
-            StoreArgs {
-                store: self.records.store.clone(),
-                catalog: self.records.catalog.clone(),
-            },
-            self.units,
-        );
+        let mut question = QuestionArgs::plain(self.records.clone(), self.units);
         question.confirmation = self.confirmation;
         let mut asked = question.open()?;
         let plan = self.plan(&asked.catalog)?;

@@ -10,8 +10,8 @@ use super::command::heading;
 use crate::answer::sheet::{Answer, Cell, Grid, Sheet, Show};
 use crate::cli::command::Outcome;
 use crate::cli::output::{self, Format, OutputArgs};
+use crate::cli::question::EngineArgs;
 use crate::domain::problem::{Problem, Result};
-use crate::query::local::Local;
 use crate::query::quarantine::{Wanted, read};
 use crate::query::tables::open_tables;
 use crate::report::render::file;
@@ -46,6 +46,8 @@ pub struct Quarantine {
     /// Show at most so many entries; 0 shows all
     #[arg(long, value_name = "N", default_value_t = 50)]
     limit: usize,
+    #[command(flatten)]
+    engine: EngineArgs,
     /// How to print the entries
     #[arg(long, value_enum, default_value_t = Format::Table)]
     format: Format,
@@ -57,7 +59,7 @@ pub struct Quarantine {
 impl Quarantine {
     pub(super) fn run(self) -> Result<Outcome> {
         let store = Store::open(&self.path)?;
-        let mut engine = Local::new();
+        let mut engine = self.engine.open(&store)?;
         open_tables(&mut engine, &store)?;
         let wanted = Wanted {
             reasons: self.reason.clone(),

@@ -1,0 +1,136 @@
+//! The cluster as an [`Engine`]: tables registered by path, statements sent, tallies and history streamed back.
+//!
+//! History is written here, on the client: the cluster runs its statements and the rows stream into the store's `history/` as under
+//! the embedded engine. It is then made once for all engines and all later questions; kept as steps of every statement it would be
+//! worked out again for each. Rows pass through one group at a time and are never held whole.
+
+use std::path::Path;
+use std::time::Duration;
+
+use arrow::compute::concat_batches;
+use arrow::record_batch::RecordBatch;
+use sha2::{Digest, Sha256};
+
+use super::address::{Address, Credentials};
+use super::location::location;
+use super::parquet_file::ParquetFile;
+use super::scratch::Scratch;
+use super::server::Server;
+use super::tables::{Part, Tables, create_statement, drop_statement};
+use crate::domain::problem::{AtFile, Problem, Result};
+use crate::query::engine::{Engine, Rows};
+
+/// Longest time given to the cluster for dropping what a client leaves.
+const LEAVING: Duration = Duration::from_secs(5);
+
+/// Runs SQL on an Arrow Flight SQL server.
+pub struct Cluster {
+    server: Server,
+    tables: Tables,
+    scratch: Scratch,
+}
+
+impl Cluster {
+    /// Connects for a store; `history` is its folder for what is derived, seen by the cluster like the rest.
+    pub fn connect(address: &Address, credentials: &Credentials, history: &Path) -> Result<Self> {
+        let server = Server::connect(address, credentials)?;
+        let name = client_name(history)?;
+        Ok(Self {
+            server,
+            tables: Tables::new(&name),
+            scratch: Scratch::new(history, &name),
+        })
+    }
+
+    /// Creates what a statement reads, and gives its text for this session.
+    fn prepare(&mut self, sql: &str) -> Result<String> {
+        for external in self.tables.missing(sql) {
+            let file = match &external.part {
+                Part::File(file) => file.clone(),
+                Part::Held(rows) => self.scratch.write(rows)?,
+            };
+            let statement = create_statement(&external.name, &location(&file)?);
+            let doing = format!("open {}", file.display());
+            self.server.command(&statement, &doing)?;
+            self.tables.created(external);
+        }
+        Ok(self.tables.told(sql))
+    }
+
+    fn fetch(&mut self, sql: &str, file: &Path) -> Result<u64> {
+        let told = self.prepare(sql)?;
+        let mut rows = self.server.rows(told)?;
+        let mut out = None;
+        while let Some(batch) = rows.read()? {
+            let mut to = match out.take() {
+                Some(to) => to,
+                None => ParquetFile::create(file, batch.schema())?,
+            };
+            to.write(&batch)?;
+            out = Some(to);
+        }
+        match out {
+            Some(out) => out.finish(),
+            None => ParquetFile::create(file, rows.schema()?)?.finish(),
+        }
+    }
+}
+
+/// A name that no other client gives: by the store, the process, and chance for hosts whose processes have the same number.
+fn client_name(history: &Path) -> Result<String> {
+    let place = std::path::absolute(history).at_file("name in full", history)?;
+    let store = Sha256::digest(place.as_os_str().as_encoded_bytes());
+    let mut chance = [0; 4];
+    getrandom::fill(&mut chance)
+        .map_err(|e| Problem::data(format!("this system gives no random numbers: {e}")))?;
+    let hex = |bytes: &mut dyn Iterator<Item = u8>| -> String {
+        bytes.map(|b| format!("{b:02x}")).collect()
+    };
+    let store = hex(&mut store.iter().take(4).copied());
+    let chance = hex(&mut chance.into_iter());
+    Ok(format!("boretally_{store}_{}_{chance}", std::process::id()))
+}
+
+impl Engine for Cluster {
+    fn register(&mut self, name: &str, rows: Rows) -> Result<()> {
+        for gone in self.tables.know(name, rows) {
+            self.server
+                .command(&drop_statement(&gone), "drop a table that was replaced")?;
+        }
+        Ok(())
+    }
+
+    fn query(&mut self, sql: &str) -> Result<RecordBatch> {
+        let told = self.prepare(sql)?;
+        let mut rows = self.server.rows(told)?;
+        let mut batches = Vec::new();
+        while let Some(batch) = rows.read()? {
+            batches.push(batch);
+        }
+        concat_batches(&rows.schema()?, &batches)
+            .map_err(|e| Problem::data(format!("could not hold a query's result: {e}")))
+    }
+
+    fn write(&mut self, sql: &str, file: &Path) -> Result<u64> {
+        // Named after the process: two may build the same file at once, and each must rename what it wrote itself.
+        let unfinished = file.with_extension(format!("{}.unfinished", std::process::id()));
+        let result = self.fetch(sql, &unfinished);
+        if result.is_err() {
+            // The error is what matters; a leftover beside the target is overwritten by the next run.
+            let _ = std::fs::remove_file(&unfinished);
+        }
+        let rows = result?;
+        std::fs::rename(&unfinished, file).at_file("put the result in its place", file)?;
+        Ok(rows)
+    }
+}
+
+impl Drop for Cluster {
+    fn drop(&mut self) {
+        let names = self.tables.forget_all();
+        if !names.is_empty() {
+            let statements = names.iter().map(|n| drop_statement(n)).collect();
+            self.server.try_commands(statements, LEAVING);
+        }
+    }
+}

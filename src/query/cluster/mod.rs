@@ -1,0 +1,17 @@
+//! The engine beyond one machine: the same SQL sent to an Arrow Flight SQL server that sees the same store.
+//!
+//! Apache DataFusion Ballista's scheduler (with its Flight SQL front end) is the server it is tested with. Tables are external
+//! tables over the store's own Parquet files, so no row travels to the cluster: only statements go out, and tallies come back.
+
+pub mod address;
+pub mod contract;
+pub mod engine;
+pub mod fault;
+pub mod location;
+pub mod parquet_file;
+pub mod scratch;
+pub mod server;
+pub mod tables;
+
+pub use address::{Address, Credentials};
+pub use engine::Cluster;
