@@ -29,7 +29,7 @@ const QUESTIONS: &[&str] = &[
     "repeats --by family",
     "readings --family alder-4 --test cranking_compression",
     "test-order --family alder-4 --complaint P0301 --odometer 182000km --quick",
-    "test-order --check 2023-12-31",
+    "test-order --check 2022-12-31 --quick",
     "budget --roster roster --months 12",
     "budget --check 2023-06-30",
 ];
