@@ -133,6 +133,8 @@ pub fn repeats(answer: &mut Repeats, below: u64) {
         .retain(|s| !small(s.after_events) && !small(s.repairs));
     let gone = before - answer.comebacks.len() - answer.second_failures.len() + hidden.len();
     if gone > 0 {
+        // A total would give away what was taken out of it.
+        answer.comeback_totals.clear();
         answer.differences.clear();
         answer.sensitivity.clear();
         answer.verdict = super::repeats::verdict(answer);

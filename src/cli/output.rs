@@ -1,6 +1,6 @@
 //! The only place that writes to standard output, and the options that say where an answer goes and in which form.
 
-use std::io::{ErrorKind, Write};
+use std::io::{self, BufWriter, ErrorKind, Write};
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
@@ -40,7 +40,7 @@ impl OutputArgs {
     pub fn emit<A: Answer>(&self, answer: &A) -> Result<()> {
         let bytes = match self.format {
             Format::Table => render::table::render(&answer.sheet()).into_bytes(),
-            Format::Json => render::json::render(answer)?,
+            Format::Json => return self.stream(|out| render::json::write(answer, out)),
             Format::Csv => render::csv::render(&answer.sheet())?,
             Format::Markdown => render::markdown::render(&answer.sheet()).into_bytes(),
             Format::Parquet => {
@@ -55,17 +55,27 @@ impl OutputArgs {
                 render::parquet::render(&answer.sheet())?
             }
         };
+        self.stream(|out| out.write_all(&bytes))
+    }
+
+    /// Writes what `fill` gives, piece by piece, to the file or to standard output.
+    fn stream(&self, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
         match &self.out {
-            Some(file) => render::file::write(file, &bytes),
-            None => print(&bytes),
+            Some(file) => render::file::stream(file, fill),
+            None => print_all(fill),
         }
     }
 }
 
-/// Writes to standard output; a reader that has gone away (`| head`) is not an error.
+/// Writes to standard output.
 pub fn print(bytes: &[u8]) -> Result<()> {
-    let mut out = std::io::stdout().lock();
-    match out.write_all(bytes).and_then(|()| out.flush()) {
+    print_all(|out| out.write_all(bytes))
+}
+
+/// A reader that has gone away (`| head`) is not an error.
+fn print_all(fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
+    let mut out = BufWriter::new(std::io::stdout().lock());
+    match fill(&mut out).and_then(|()| out.flush()) {
         Err(e) if e.kind() != ErrorKind::BrokenPipe => Err(Problem::data(format!(
             "could not write to standard output: {e}"
         ))),

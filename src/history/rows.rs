@@ -1,8 +1,9 @@
 //! Rows of a small query result, read by column name; what is not as the statement promises becomes a problem.
 
 use arrow::array::{
-    Array, ArrayRef, BooleanArray, Date32Array, Float64Array, Int64Array, StringArray,
+    Array, ArrayRef, BooleanArray, Date32Array, Float64Array, Int64Array, StringArray, UInt64Array,
 };
+use arrow::compute::take_record_batch;
 use arrow::record_batch::RecordBatch;
 
 use crate::domain::day::Day;
@@ -27,6 +28,16 @@ impl<'a> Table<'a> {
     /// Whether it has none.
     pub fn is_empty(&self) -> bool {
         self.len() == 0
+    }
+
+    /// Some of its rows, by position.
+    pub fn rows(&self, positions: &[usize]) -> Result<RecordBatch> {
+        let positions = positions
+            .iter()
+            .map(|p| u64::try_from(*p).unwrap_or(u64::MAX));
+        let positions = UInt64Array::from_iter_values(positions);
+        take_record_batch(self.batch, &positions)
+            .map_err(|e| Problem::data(format!("could not take rows of a result: {e}")))
     }
 
     fn array(&self, name: &str) -> Result<&'a ArrayRef> {
@@ -79,6 +90,14 @@ impl<'a> Table<'a> {
             .iter()
             .map(|v| v.map(str::to_owned))
             .collect())
+    }
+
+    /// A column of text, not copied.
+    pub fn words(&self, name: &str) -> Result<Vec<Option<&'a str>>> {
+        if self.all_null(name)? {
+            return Ok(vec![None; self.len()]);
+        }
+        Ok(self.typed::<StringArray>(name)?.iter().collect())
     }
 
     /// A column of numbers that stand for names, such as vehicles, written out.

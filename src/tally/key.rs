@@ -1,5 +1,7 @@
 //! The key of a group: one part for each dimension of the tally.
 
+use std::ops::Range;
+
 use serde::Serialize;
 
 use super::dimension::Dimension;
@@ -58,6 +60,38 @@ pub(super) fn keys(table: &Table<'_>, dimensions: &[Dimension]) -> Result<Vec<Ve
         }
     }
     Ok(keys)
+}
+
+/// The keys of a result whose rows are ordered by them, each once, with the rows that have it.
+pub(super) fn runs(
+    table: &Table<'_>,
+    dimensions: &[Dimension],
+) -> Result<Vec<(Vec<KeyPart>, Range<usize>)>> {
+    let mut starts: Vec<usize> = (!table.is_empty()).then_some(0).into_iter().collect();
+    for dimension in dimensions {
+        let name = dimension.column();
+        match dimension {
+            Dimension::Family | Dimension::Cause | Dimension::Site => {
+                starts.extend(changes(&table.words(name)?));
+            }
+            Dimension::Cylinder | Dimension::ModelYear | Dimension::Band => {
+                starts.extend(changes(&table.whole(name)?));
+            }
+        }
+    }
+    starts.sort_unstable();
+    starts.dedup();
+    let ends = starts.iter().skip(1).copied().chain([table.len()]);
+    let first_rows = table.rows(&starts)?;
+    let keys = keys(&Table::new(&first_rows), dimensions)?;
+    let ranges = starts.iter().zip(ends).map(|(start, end)| *start..end);
+    Ok(keys.into_iter().zip(ranges).collect())
+}
+
+/// Positions whose value is another than the one before.
+fn changes<T: PartialEq>(values: &[T]) -> impl Iterator<Item = usize> {
+    let pairs = values.windows(2).enumerate();
+    pairs.filter_map(|(i, pair)| matches!(pair, [a, b] if a != b).then_some(i + 1))
 }
 
 #[cfg(test)]

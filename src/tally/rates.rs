@@ -10,7 +10,7 @@ use serde::Serialize;
 
 use super::cell::{RateCell, SiteCell};
 use super::dimension::Dimension;
-use super::exposure::{Wanted, natural};
+use super::exposure::{ExposureRow, Wanted, natural};
 use super::filter::{Exposure, Filter, placing, switch};
 use super::key::{KeyPart, keys};
 use crate::domain::day::Day;
@@ -49,35 +49,16 @@ pub fn tally(
     exposure: Exposure,
     families: &Families,
 ) -> Result<RateTally> {
-    let has = |d| dimensions.contains(&d);
-    let wanted = Wanted {
-        filter,
-        bands,
-        exposure,
-        by_site: has(Dimension::Site),
-        by_year: has(Dimension::ModelYear),
-    };
+    let wanted = wanted(filter, dimensions, bands, exposure);
     let events = events(engine, &wanted, dimensions, None)?;
     let event_sites = events_by_site(engine, &wanted, dimensions)?;
     let spread = Spread::new(filter, dimensions, families, &events);
     let mut cells = Cells::default();
     for row in wanted.metres(engine, history)? {
-        let site = KeyPart::text(row.site.clone());
-        let by_band = if has(Dimension::Band) {
-            banded(&row.bands_m, row.unknown_m)
-        } else {
-            vec![(KeyPart::Unknown, row.total_m())]
-        };
-        for (band, metres) in by_band {
-            for key in spread.keys(&row.family, &site, &row.model_year, &band) {
-                let cell = cells.at(key);
-                cell.add_exposure(&row.site, metres);
-                cell.cell.cover(row.first, row.last);
-            }
-        }
+        cells.add_metres(&row, &spread);
     }
     for row in wanted.vehicles(engine, history)? {
-        let by_band = if has(Dimension::Band) {
+        let by_band = if dimensions.contains(&Dimension::Band) {
             banded(&row.bands, row.unknown)
         } else {
             vec![(KeyPart::Unknown, row.vehicles)]
@@ -88,14 +69,7 @@ pub fn tally(
             }
         }
     }
-    for event in &events {
-        let cell = &mut cells.at(event.key.clone()).cell;
-        cell.events += event.events;
-        cell.walk_ins += event.walk_ins;
-        cell.after_last_visit += event.after_last_visit;
-        cell.event_vehicles += event.vehicles;
-        cell.cover(event.first, event.last);
-    }
+    cells.add_events(&events);
     for event in event_sites {
         cells.at(event.key).add_events(event.site, event.events);
     }
@@ -105,6 +79,51 @@ pub fn tally(
         cells: cells.finish(),
         history: history.account.clone(),
     })
+}
+
+/// The same failures and metres without the vehicles behind the metres and without failures by site, which take passes of their own:
+/// for answers that show nothing but the rate.
+///
+/// # Errors
+/// Those of the statements.
+pub fn failures_and_metres(
+    engine: &mut dyn Engine,
+    history: &History,
+    filter: &Filter,
+    dimensions: &[Dimension],
+    bands: &MileageBands,
+    exposure: Exposure,
+    families: &Families,
+) -> Result<RateTally> {
+    let wanted = wanted(filter, dimensions, bands, exposure);
+    let events = events(engine, &wanted, dimensions, None)?;
+    let spread = Spread::new(filter, dimensions, families, &events);
+    let mut cells = Cells::default();
+    for row in wanted.metres(engine, history)? {
+        cells.add_metres(&row, &spread);
+    }
+    cells.add_events(&events);
+    Ok(RateTally {
+        dimensions: dimensions.to_vec(),
+        exposure,
+        cells: cells.finish(),
+        history: history.account.clone(),
+    })
+}
+
+fn wanted<'a>(
+    filter: &'a Filter,
+    dimensions: &[Dimension],
+    bands: &'a MileageBands,
+    exposure: Exposure,
+) -> Wanted<'a> {
+    Wanted {
+        filter,
+        bands,
+        exposure,
+        by_site: dimensions.contains(&Dimension::Site),
+        by_year: dimensions.contains(&Dimension::ModelYear),
+    }
 }
 
 /// The bands that hold anything, each with its amount; the unknown place is a band of its own.
@@ -300,6 +319,34 @@ impl Filling {
 }
 
 impl Cells {
+    /// Spreads the metres of one family, site and model year over its cells.
+    fn add_metres(&mut self, row: &ExposureRow, spread: &Spread<'_>) {
+        let site = KeyPart::text(row.site.clone());
+        let by_band = if spread.dimensions.contains(&Dimension::Band) {
+            banded(&row.bands_m, row.unknown_m)
+        } else {
+            vec![(KeyPart::Unknown, row.total_m())]
+        };
+        for (band, metres) in by_band {
+            for key in spread.keys(&row.family, &site, &row.model_year, &band) {
+                let cell = self.at(key);
+                cell.add_exposure(&row.site, metres);
+                cell.cell.cover(row.first, row.last);
+            }
+        }
+    }
+
+    fn add_events(&mut self, events: &[EventRow]) {
+        for event in events {
+            let cell = &mut self.at(event.key.clone()).cell;
+            cell.events += event.events;
+            cell.walk_ins += event.walk_ins;
+            cell.after_last_visit += event.after_last_visit;
+            cell.event_vehicles += event.vehicles;
+            cell.cover(event.first, event.last);
+        }
+    }
+
     fn at(&mut self, key: Vec<KeyPart>) -> &mut Filling {
         self.0.entry(key).or_default()
     }

@@ -16,6 +16,7 @@ use super::shop::{ingest, run, shop, write_exports};
 const RATES: &str = "rates --store records --by family";
 const SHARES: &str = "shares --store records --by site";
 const CYLINDERS: &str = "cylinders --store records --family alder-4";
+const LIFE: &str = "life --store records --by family";
 const LIST: &str = "store list records";
 
 fn asked(folder: &Path, line: &str, form: &str) -> String {
@@ -68,6 +69,7 @@ fn every_field_of_every_answer_is_documented_with_its_type() {
     let lines = [
         RATES,
         "rates --store records --by family,cause,site --from 2022-01-01 --to 2023-12-31 --model-year 2014,2015,2016",
+        LIFE,
         SHARES,
         "shares --store records --complaint P0303 --site Larkmouth",
         CYLINDERS,
@@ -202,7 +204,7 @@ fn the_same_exports_give_the_same_bytes() {
     let fresh = tempfile::tempdir().unwrap();
     write_exports(fresh.path());
     ingest(fresh.path());
-    for line in [RATES, SHARES, CYLINDERS, LIST] {
+    for line in [RATES, SHARES, CYLINDERS, LIFE, LIST] {
         assert_eq!(
             asked(fresh.path(), line, "json"),
             asked(shop(), line, "json"),
@@ -254,6 +256,27 @@ fn expected(line: &str) -> Vec<Vec<(&'static str, Json)>> {
             })
             .collect()
         }
+        LIFE => {
+            let km = |m: &Json| m.as_f64().map_or(Json::Null, |m| (m / 1000.0).into());
+            let rows = list(&answer["groups"]).into_iter().map(|g| {
+                let tenth = list(&g["shares"])
+                    .into_iter()
+                    .find(|s| s["share"] == 0.1 && s["method"] == "kaplan-meier")
+                    .map_or(Json::Null, |s| s["distance"].clone());
+                vec![
+                    ("failures", g["evidence"]["events"].clone()),
+                    ("walk_ins", g["walk_ins"].clone()),
+                    ("lives", g["lives"].clone()),
+                    ("vehicles", g["evidence"]["vehicles"].clone()),
+                    ("exposure", km(&g["evidence"]["exposure_m"])),
+                    ("begins", km(&g["from_m"])),
+                    ("tenth", km(&tenth["value"])),
+                    ("tenth_lower", km(&tenth["lower"])),
+                    ("rate_at_most", g["bound"]["rate_at_most"].clone()),
+                ]
+            });
+            rows.collect()
+        }
         _ => {
             let rows = list(&answer["cylinders"]).into_iter();
             rows.map(|c| {
@@ -276,7 +299,7 @@ fn same(found: Option<f64>, expected: Option<f64>) -> bool {
 
 #[test]
 fn csv_and_parquet_hold_the_numbers_of_the_json() {
-    for line in [RATES, SHARES, CYLINDERS] {
+    for line in [RATES, SHARES, CYLINDERS, LIFE] {
         let rows = expected(line);
         let text = asked(shop(), line, "csv");
         let mut reader = csv::Reader::from_reader(text.as_bytes());
@@ -326,7 +349,7 @@ fn csv_and_parquet_hold_the_numbers_of_the_json() {
 #[test]
 fn rendered_forms_are_as_they_were() {
     let name = |line: &str, form: &str| format!("{}_{form}", line.split(' ').next().unwrap());
-    for line in [RATES, SHARES, CYLINDERS] {
+    for line in [RATES, SHARES, CYLINDERS, LIFE] {
         for form in ["table", "markdown", "csv"] {
             let text = asked(shop(), line, form).replace("\r\n", "\n");
             insta::assert_snapshot!(name(line, form), text);

@@ -32,6 +32,7 @@ mod readings;
 mod readings_shop;
 mod readme;
 mod repeats;
+mod repeats_edges;
 mod repeats_open_data;
 mod shop;
 mod store;

@@ -4,7 +4,8 @@
 //! 4.2 with survival 3.5 (`survfit(Surv(start, stop, event) ~ 1, id = , robust = TRUE)`, `cumhaz` and `std.chaz`).
 //!
 //! The clocks of these studies are days or miles; here one is written as one kilometre, and every place is moved on by 1000 so that no
-//! reading is the 0 that shops write for "unknown"; the end of a study does not wait for a failure. Events of one unit at one place get a cylinder each, so that none is a comeback.
+//! reading is the 0 that shops write for "unknown"; the end of a study does not wait for a failure. Events of one unit on one day get a cylinder each,
+//! so that none is a comeback.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
@@ -75,12 +76,12 @@ struct Seen<'a> {
 /// The rows as one export; the day follows from the place, at `a_day` units of the clock.
 fn export(rows: &[Seen<'_>], first: Day, a_day: i64) -> String {
     let mut out = String::from("Row,Unit,Date,Km,Site,Failed,Cylinder\n");
-    let mut there: BTreeMap<(&str, i64), u32> = BTreeMap::new();
+    let mut there: BTreeMap<(&str, Day), u32> = BTreeMap::new();
     for (i, seen) in rows.iter().enumerate() {
         let day = Day(first.0 + i32::try_from(seen.place / a_day).expect("a day"));
         let (km, failed) = (OFFSET + seen.place, u8::from(seen.failed));
         let cylinder = if seen.failed {
-            let n = there.entry((seen.unit, seen.place)).or_default();
+            let n = there.entry((seen.unit, day)).or_default();
             *n += 1;
             n.to_string()
         } else {
@@ -366,4 +367,63 @@ fn xrec_01_vehicles_watched_in_windows_with_gaps() {
             .is_empty(),
         "a site is a part of lives"
     );
+    // XREC-03's log-likelihood of a constant rate, n ln(n / miles) - n, from what the answer counted.
+    let (n, miles) = (
+        number(&group["evidence"]["events"]),
+        number(&group["evidence"]["exposure_m"]) / 1000.0,
+    );
+    assert_relative_eq!(
+        n * (n / miles).ln() - n,
+        number(&expected()["XREC-03"]["loglik_hpp"]),
+        max_relative = 1e-12
+    );
+}
+
+/// The trend test of one ship engine. The last action ended the watch, so that it did not fall there at random: Laplace's test in the form
+/// for a watch that ends with a failure. (The parameters of the power law, and those of XREC-03, are in no answer; the reference
+/// checks hold them.)
+#[test]
+fn xrec_02_one_engine_and_its_trend() {
+    let text = include_str!("../reference/data/halfbeak_no4_engine.csv");
+    let mut rows = vec![Seen {
+        unit: "1",
+        place: 0,
+        site: "Study",
+        failed: false,
+    }];
+    for line in text.lines().skip(1) {
+        let kilohours: f64 = line
+            .rsplit(',')
+            .next()
+            .expect("a cell")
+            .parse()
+            .expect("a time");
+        rows.push(Seen {
+            unit: "1",
+            place: (1000.0 * kilohours).round() as i64,
+            site: "Study",
+            failed: true,
+        });
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    let start = Day::from_ymd(1970, 1, 1).expect("a day");
+    let store = store(folder.path(), &export(&rows, start, 5));
+    let answer = repeats(folder.path(), &store, &[]);
+    let wanted = &expected()["XREC-02"];
+    let group = &answer["groups"][0];
+    assert_eq!(number(&group["evidence"]["events"]), number(&wanted["n"]));
+    let trend = &group["trend"];
+    assert_eq!(trend["repairs"], 70);
+    assert_relative_eq!(
+        number(&trend["laplace"]),
+        7.443086388494654,
+        max_relative = 1e-9
+    );
+    // The only engine: the mean is its count, and no other could differ.
+    let last = group["curve"]
+        .as_array()
+        .expect("a curve")
+        .last()
+        .expect("a step");
+    assert_relative_eq!(number(&last["mean"]["value"]), 71.0, max_relative = 1e-12);
 }

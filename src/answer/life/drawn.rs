@@ -12,7 +12,12 @@ const POINTS: u32 = 80;
 /// What the charts of a group need beside its numbers.
 pub fn drawn(model: &Model, curve: &Curve, fits: &Fits) -> Drawn {
     let left = curve.table.rows().iter().filter(|row| row.left > 0);
+    let begins = curve
+        .table
+        .stretches()
+        .find(|(from, ..)| *from >= curve.from);
     Drawn {
+        at_start: begins.map_or(0, |(_, _, at_risk)| at_risk),
         left_at_m: left.map(|row| metres(row.distance)).collect(),
         fit_line: fit_line(model, curve, fits).unwrap_or_default(),
         paper: paper(curve, fits),

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::comebacks::comebacks;
+use super::comebacks::{comebacks, totals};
 use super::costs::cost;
 use super::curve::{Curve, trend};
 use super::second::second_failures;
@@ -112,13 +112,15 @@ pub fn answer(input: Input<'_>) -> Result<Repeats> {
         Some(found) => second_failures(found, rules.level)?,
         None => Vec::new(),
     };
+    let comebacks = comebacks(&tally.comebacks, &split, rules, labels)?;
     let mut answer = Repeats {
+        comeback_totals: totals(&comebacks, rules)?,
+        comebacks,
         question,
         verdict: Vec::new(),
         compared_at_m,
         groups,
         differences,
-        comebacks: comebacks(&tally.comebacks, &split, rules, labels)?,
         second_failures: second,
         sensitivity,
         caveats: Vec::new(),

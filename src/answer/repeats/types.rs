@@ -21,6 +21,8 @@ pub struct Repeats {
     pub differences: Vec<MeanDifference>,
     /// Repairs that came back as the same failure.
     pub comebacks: Vec<Comeback>,
+    /// The same for all repairs together, and for rare kinds together.
+    pub comeback_totals: Vec<ComebackTotal>,
     /// Failures after a repair with the head off against first failures; empty where the filter shows a part of lives only.
     pub second_failures: Vec<SecondFailure>,
     /// The same question under other rules.
@@ -143,6 +145,23 @@ pub struct Comeback {
     pub too_recent: u64,
     /// Vehicles.
     pub vehicles: u64,
+}
+
+/// Comebacks of several kinds of repair together.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ComebackTotal {
+    /// Which group.
+    pub key: RowKey,
+    /// `all`; or `rare`: kinds with fewer than ten repairs, none of which came back.
+    pub of: &'static str,
+    /// Repairs whose whole comeback window has been seen.
+    pub repairs: u64,
+    /// Of these, repairs that came back as the same failure.
+    pub came_back: u64,
+    /// Share of them.
+    pub share: Estimate,
+    /// Repair ids.
+    pub kinds: Vec<String>,
 }
 
 /// Failures after a repair with the head off against first failures in the same families and mileage bands.

@@ -11,7 +11,7 @@ use crate::domain::catalog::HeadOff;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::Result;
 use crate::history::HistoryOptions;
-use crate::tally::life::{Clock, LifeAsk, LifeGroup, for_each};
+use crate::tally::life::{Clock, LifeAsk, LifeGroup, RiskSets, for_each_again};
 use crate::tally::rates::RateTally;
 use crate::tally::{self, Dimension, Exposure, Filter};
 
@@ -88,7 +88,10 @@ pub fn by_family(
         ..asking(&ask, &terms, labels, every, &rules)
     });
     let options = asked.options;
-    read(asked, &ask, options, &mut |groups| collector.add(groups))?;
+    let kept = &mut RiskSets::none();
+    read(asked, &ask, options, kept, &mut |groups| {
+        collector.add(groups)
+    })?;
     collector.finish()
 }
 
@@ -133,25 +136,34 @@ pub fn answer(
         bands,
     };
     let mut collector = Collector::new(asking(ask, terms, labels, every.as_ref(), rules));
+    // Rules for what is a failure leave the risk sets of the question itself as they are.
+    let mut kept = RiskSets::kept();
     for other in other_rules(asked.options, ask) {
-        read(asked, &other.ask, other.options, &mut |groups| {
+        let same = other.ask.exposure == ask.exposure;
+        let mut apart = RiskSets::none();
+        let kept = if same { &mut kept } else { &mut apart };
+        read(asked, &other.ask, other.options, kept, &mut |groups| {
             collector.other_rule(other.id, &other.rule, groups)
         })?;
     }
     let options = asked.options;
     let mut comparing = Comparing::new(&ask.dimensions, &[]);
     let plain = terms.compare && terms.strata.is_empty();
-    read(asked, ask, options, &mut |groups| {
+    read(asked, ask, options, &mut kept, &mut |groups| {
         if plain {
             comparing.add(groups)?;
         }
         collector.add(groups)
     })?;
+    drop(kept);
+    let kept = &mut RiskSets::none();
     if !terms.strata.is_empty() {
         let mut finer = ask.clone();
         finer.dimensions.extend(&terms.strata);
         comparing = Comparing::new(&finer.dimensions, &terms.strata);
-        read(asked, &finer, options, &mut |groups| comparing.add(groups))?;
+        read(asked, &finer, options, kept, &mut |groups| {
+            comparing.add(groups)
+        })?;
     }
     if terms.compare {
         collector.compare(comparing);
@@ -164,7 +176,7 @@ pub fn answer(
             },
             ..ask.clone()
         };
-        read(asked, &everyone, options, &mut |groups| {
+        read(asked, &everyone, options, kept, &mut |groups| {
             collector.lend(groups)
         })?;
     }
@@ -176,15 +188,17 @@ fn read(
     asked: &mut Asked,
     ask: &LifeAsk,
     options: HistoryOptions,
+    kept: &mut RiskSets,
     some: &mut dyn FnMut(&[LifeGroup]) -> Result<()>,
 ) -> Result<()> {
     let history = asked.history(options)?;
     let mut waiting = Vec::with_capacity(TOGETHER);
-    for_each(
+    for_each_again(
         &mut asked.engine,
         &history,
         ask,
         &asked.families,
+        kept,
         &mut |group| {
             waiting.push(group);
             if waiting.len() == TOGETHER {
@@ -213,7 +227,7 @@ fn every_failure(
         .chain([Dimension::Band])
         .collect();
     let history = asked.history(asked.options)?;
-    tally::rates::tally(
+    tally::rates::failures_and_metres(
         &mut asked.engine,
         &history,
         &ask.filter,

@@ -20,7 +20,7 @@ pub fn chart(life: &Life, group: &GroupLife, title: &str, verdict: &[String]) ->
     let thousands = |m: i64| unit.from_metres(m) / 1000.0;
     let mut lines = verdict.to_vec();
     lines.push(format!(
-        "Kaplan-Meier with late entry, {} failures, {} lives. Dark: limits at {:.0} % for each distance; pale: for the whole curve at once. \
+        "Kaplan-Meier, {} failures, {} lives; those seen late come under risk late. Dark: limits at {:.0} % for each distance; pale: for the whole curve at once. \
          Ticks: lives that left without failure.{}",
         group.evidence.events,
         number::grouped(group.lives as i64),
@@ -180,12 +180,14 @@ fn ticks(
     }
 }
 
-/// How many were at risk, under the distances of the mileage bands.
+/// How many were at risk: just after the beginning of the curve, then at the edges of the mileage bands.
 fn at_risk(p: &mut Picture, group: &GroupLife, end: i64, place: &impl Fn(i64) -> f64, at: f64) {
     p.text((12.0, at), "at risk", 12.0, Anchor::Start, ink::TEXT);
-    let mut last = LEFT - 20.0;
-    for m in group.milestones.iter().filter(|m| m.distance_m <= end) {
-        let x = place(m.distance_m);
+    let start = group.from_m.map(|from| (from, group.drawn.at_start));
+    let edges = group.milestones.iter().map(|m| (m.distance_m, m.at_risk));
+    let mut last = LEFT - 47.0;
+    for (m, lives) in start.into_iter().chain(edges).filter(|(m, _)| *m <= end) {
+        let x = place(m);
         if x - last < 46.0 {
             continue;
         }
@@ -199,7 +201,7 @@ fn at_risk(p: &mut Picture, group: &GroupLife, end: i64, place: &impl Fn(i64) ->
         });
         p.text(
             (x, at),
-            number::grouped(m.at_risk as i64),
+            number::grouped(lives as i64),
             12.0,
             Anchor::Middle,
             ink::TEXT,

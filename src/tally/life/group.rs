@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::rows::{Change, Risk};
+use super::rows::{OfKind, Risk};
 use crate::domain::day::Day;
 use crate::tally::exposure::natural;
 use crate::tally::key::KeyPart;
@@ -88,22 +88,24 @@ impl LifeGroup {
     pub(super) fn new(
         key: Vec<KeyPart>,
         risk: &[Risk],
-        changes: &[&Change],
+        kinds: &[&OfKind],
         watched: Watched,
         touching: bool,
     ) -> Self {
-        let mut causes: Vec<String> = changes
-            .iter()
-            .filter(|c| c.failed > 0)
-            .map(|c| c.cause.clone())
-            .collect();
+        let fails = |kind: &&&OfKind| kind.changes.iter().any(|c| c.failed > 0);
+        let failing = kinds.iter().filter(fails);
+        let mut causes: Vec<String> = failing.map(|kind| kind.cause.clone()).collect();
         causes.sort();
         causes.dedup();
         let mut counts: BTreeMap<i64, [i64; 3]> = BTreeMap::new();
         let mut by_cause: BTreeMap<(i64, usize), u64> = BTreeMap::new();
         let mut firsts = FirstFailures::default();
         let (mut placed, mut at_once, mut repairs, mut repaired) = (0, 0, 0, 0);
-        for change in changes {
+        let of_cause = kinds.iter().flat_map(|kind| {
+            let cause = causes.binary_search(&kind.cause).ok();
+            kind.changes.iter().map(move |change| (cause, change))
+        });
+        for (cause, change) in of_cause {
             if change.distance_m < 0 {
                 placed += natural(change.placed);
                 at_once += natural(change.at_once);
@@ -117,9 +119,7 @@ impl LifeGroup {
             let at = counts.entry(change.distance_m).or_default();
             let more = [change.entered, change.ended, change.failed];
             at.iter_mut().zip(more).for_each(|(n, more)| *n += more);
-            if change.failed > 0
-                && let Ok(cause) = causes.binary_search(&change.cause)
-            {
+            if let Some(cause) = cause.filter(|_| change.failed > 0) {
                 *by_cause.entry((change.distance_m, cause)).or_default() += natural(change.failed);
                 firsts.failed += natural(change.failed);
             }

@@ -1,11 +1,12 @@
 //! Reads lives group by group, a few families at a time, so that memory is bounded by the largest of them and not by the fleet.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
 
 use super::ask::{LifeAsk, Part};
 use super::clock::Clock;
 use super::group::{LifeGroup, Watched};
-use super::rows::{self, Change, Risk};
+use super::rows::{self, OfKind, Risk};
 use crate::domain::family::Families;
 use crate::domain::problem::Result;
 use crate::history::History;
@@ -27,16 +28,84 @@ const PIECES_A_ROUND: u64 = 400_000;
 /// Those of the statements and of `each`.
 pub fn for_each(
     engine: &mut dyn Engine,
+    history: &History,
+    ask: &LifeAsk,
+    families: &Families,
+    each: &mut dyn FnMut(LifeGroup) -> Result<()>,
+) -> Result<()> {
+    for_each_again(engine, history, ask, families, &mut RiskSets::none(), each)
+}
+
+/// Risk sets that were read before, by their statement. They do not depend on what counts as a failure, so a question under another
+/// rule for failures finds them here; beyond a number of rows they are read again, so that memory stays bounded.
+pub struct RiskSets {
+    most: usize,
+    rows: usize,
+    read: BTreeMap<String, Rc<Risks>>,
+}
+
+type Risks = BTreeMap<Vec<KeyPart>, Vec<Risk>>;
+
+/// Rows of risk sets that are kept: some 100 MiB.
+const KEPT_ROWS: usize = 4_000_000;
+
+impl RiskSets {
+    /// Keeps what is read.
+    pub fn kept() -> Self {
+        Self {
+            most: KEPT_ROWS,
+            rows: 0,
+            read: BTreeMap::new(),
+        }
+    }
+
+    /// Keeps nothing.
+    pub fn none() -> Self {
+        Self {
+            most: 0,
+            ..Self::kept()
+        }
+    }
+
+    fn read(
+        &mut self,
+        engine: &mut dyn Engine,
+        ask: &LifeAsk,
+        who: &[Dimension],
+        part: &Part,
+    ) -> Result<Rc<Risks>> {
+        let parameters = ask.of_exposure(part);
+        let sql = statement::bind("life_risk", &parameters)?;
+        if let Some(risks) = self.read.get(&sql) {
+            return Ok(risks.clone());
+        }
+        let batch = statement::query(engine, "life_risk", &parameters)?;
+        let risks = Rc::new(rows::risk(&Table::new(&batch), who)?);
+        if self.rows + batch.num_rows() <= self.most {
+            self.rows += batch.num_rows();
+            self.read.insert(sql, risks.clone());
+        }
+        Ok(risks)
+    }
+}
+
+/// [`for_each`] over the same spans as before: `kept` must come from questions to the same engine, whose spans have not changed.
+///
+/// # Errors
+/// As [`for_each`].
+pub fn for_each_again(
+    engine: &mut dyn Engine,
     _history: &History,
     ask: &LifeAsk,
     families: &Families,
+    kept: &mut RiskSets,
     each: &mut dyn FnMut(LifeGroup) -> Result<()>,
 ) -> Result<()> {
     let who = ask.who();
     let batch = statement::query(engine, "life_account", &ask.of_exposure(&Part::All))?;
     let watched = rows::watched(&Table::new(&batch), &who)?;
     for part in parts(ask, &who, &watched) {
-        let round = Round::read(engine, ask, &who, &part)?;
+        let round = Round::read(engine, ask, &who, &part, kept)?;
         let of_part = watched
             .iter()
             .filter(|(key, _)| part.holds(&who, key))
@@ -101,8 +170,8 @@ fn parts(
 
 /// What one round of statements gave.
 struct Round {
-    risk: BTreeMap<Vec<KeyPart>, Vec<Risk>>,
-    changes: Vec<Change>,
+    risk: Rc<Risks>,
+    changes: BTreeMap<Vec<KeyPart>, Vec<OfKind>>,
 }
 
 impl Round {
@@ -111,18 +180,18 @@ impl Round {
         ask: &LifeAsk,
         who: &[Dimension],
         part: &Part,
+        kept: &mut RiskSets,
     ) -> Result<Self> {
         let by_cylinder = ask.has(Dimension::Cylinder);
         if ask.clock == Clock::Repair {
             let batch = statement::query(engine, "life_repairs", &ask.of_repairs(part))?;
             let changes = rows::changes(&Table::new(&batch), who, by_cylinder, true)?;
             return Ok(Self {
-                risk: BTreeMap::new(),
+                risk: Rc::default(),
                 changes,
             });
         }
-        let batch = statement::query(engine, "life_risk", &ask.of_exposure(part))?;
-        let risk = rows::risk(&Table::new(&batch), who)?;
+        let risk = kept.read(engine, ask, who, part)?;
         let batch = statement::query(engine, "life_failures", &ask.of_failures(part))?;
         let changes = rows::changes(&Table::new(&batch), who, by_cylinder, false)?;
         Ok(Self { risk, changes })
@@ -136,22 +205,19 @@ impl Round {
         each: &mut dyn FnMut(LifeGroup) -> Result<()>,
     ) -> Result<()> {
         let who = ask.who();
-        let mut changes: BTreeMap<&[KeyPart], Vec<&Change>> = BTreeMap::new();
-        for change in &self.changes {
-            changes.entry(&change.who).or_default().push(change);
-            watched.entry(change.who.clone()).or_default();
+        for who in self.changes.keys() {
+            watched.entry(who.clone()).or_default();
         }
         for (key, watched) in &watched {
             let risk = self.risk.get(key).map_or(&[][..], Vec::as_slice);
-            let own = changes.get(key.as_slice()).map_or(&[][..], Vec::as_slice);
+            let own = self.changes.get(key).map_or(&[][..], Vec::as_slice);
             let family = who
                 .iter()
                 .position(|d| *d == Dimension::Family)
                 .and_then(|place| key.get(place));
             for (cause, cylinder) in kinds(ask, families, family, own) {
-                let of_kind: Vec<&Change> = own
+                let of_kind: Vec<&OfKind> = own
                     .iter()
-                    .copied()
                     .filter(|c| cause.as_ref().is_none_or(|id| c.cause == *id))
                     .filter(|c| cylinder.as_ref().is_none_or(|n| c.cylinder == *n))
                     .collect();
@@ -175,7 +241,7 @@ fn kinds(
     ask: &LifeAsk,
     families: &Families,
     family: Option<&KeyPart>,
-    changes: &[&Change],
+    changes: &[OfKind],
 ) -> Vec<(Option<String>, Option<KeyPart>)> {
     let causes: Vec<Option<String>> = match ask.has(Dimension::Cause) {
         false => vec![None],

@@ -7,7 +7,7 @@ use crate::domain::problem::Result;
 use crate::history::rows::Table;
 use crate::tally::dimension::Dimension;
 use crate::tally::exposure::natural;
-use crate::tally::key::{KeyPart, keys};
+use crate::tally::key::{KeyPart, keys, runs};
 
 /// Engines that come under observation, and whose observation ends, at one distance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -18,11 +18,8 @@ pub struct Risk {
 }
 
 /// What first failures of one cause change at one distance; -1 for mere counts.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Change {
-    pub who: Vec<KeyPart>,
-    pub cylinder: KeyPart,
-    pub cause: String,
     pub distance_m: i64,
     pub entered: i64,
     pub ended: i64,
@@ -36,23 +33,30 @@ pub struct Change {
     pub vehicles: i64,
 }
 
+/// The changes that one cause makes, in one cylinder where cylinders are told apart.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OfKind {
+    pub cylinder: KeyPart,
+    pub cause: String,
+    pub changes: Vec<Change>,
+}
+
 /// The risk rows by group.
 pub fn risk(table: &Table<'_>, who: &[Dimension]) -> Result<BTreeMap<Vec<KeyPart>, Vec<Risk>>> {
-    let mut groups: BTreeMap<Vec<KeyPart>, Vec<Risk>> = BTreeMap::new();
     let distances = table.count("distance_m")?;
     let (entered, ended) = (table.count("entered")?, table.count("ended")?);
-    let rows = keys(table, who)?
+    let rows: Vec<Risk> = distances
         .into_iter()
-        .zip(distances)
-        .zip(entered.into_iter().zip(ended));
-    for ((key, distance_m), (entered, ended)) in rows {
-        groups.entry(key).or_default().push(Risk {
+        .zip(entered.into_iter().zip(ended))
+        .map(|(distance_m, (entered, ended))| Risk {
             distance_m,
             entered,
             ended,
-        });
-    }
-    Ok(groups)
+        })
+        .collect();
+    let groups = runs(table, who)?.into_iter();
+    let of = |range: std::ops::Range<usize>| rows.get(range).unwrap_or_default().to_vec();
+    Ok(groups.map(|(key, range)| (key, of(range))).collect())
 }
 
 /// What was watched, by group, with the number of pieces behind it.
@@ -88,23 +92,43 @@ pub fn watched(
         .collect())
 }
 
-/// The changes of `life_failures`, or of `life_repairs`.
+/// The changes of `life_failures`, or of `life_repairs`, by group.
 pub fn changes(
     table: &Table<'_>,
     who: &[Dimension],
     by_cylinder: bool,
     repairs: bool,
-) -> Result<Vec<Change>> {
-    let zeros = || Ok(vec![0; table.len()]);
+) -> Result<BTreeMap<Vec<KeyPart>, Vec<OfKind>>> {
+    let rows = plain_changes(table, repairs)?;
+    let kind: &[Dimension] = match by_cylinder {
+        true => &[Dimension::Cylinder, Dimension::Cause],
+        false => &[Dimension::Cause],
+    };
+    let all: Vec<Dimension> = who.iter().chain(kind).copied().collect();
+    let mut groups: BTreeMap<Vec<KeyPart>, Vec<OfKind>> = BTreeMap::new();
+    for (mut key, range) in runs(table, &all)? {
+        let cause = match key.pop() {
+            Some(KeyPart::Text(id)) => id,
+            _ => String::new(),
+        };
+        let cylinder = match by_cylinder {
+            true => key.pop().unwrap_or(KeyPart::Unknown),
+            false => KeyPart::Unknown,
+        };
+        groups.entry(key).or_default().push(OfKind {
+            cylinder,
+            cause,
+            changes: rows.get(range).unwrap_or_default().to_vec(),
+        });
+    }
+    Ok(groups)
+}
+
+fn plain_changes(table: &Table<'_>, repairs: bool) -> Result<Vec<Change>> {
     let column = |name: &str, there: bool| match there {
         true => table.count(name),
-        false => zeros(),
+        false => Ok(vec![0; table.len()]),
     };
-    let cylinders = match by_cylinder {
-        true => table.whole("cylinder")?,
-        false => vec![None; table.len()],
-    };
-    let causes = table.text("cause")?;
     let distances = table.count("distance_m")?;
     let (entered, ended, failed) = (
         table.count("entered")?,
@@ -118,26 +142,17 @@ pub fn changes(
     let repaired = column("repairs", repairs)?;
     let at_once = column("again_at_once", repairs)?;
     let vehicles = column("vehicles", repairs)?;
-    let rows = keys(table, who)?
+    let rows = distances
         .into_iter()
-        .zip(cylinders)
-        .zip(causes)
-        .zip(distances)
         .zip(entered.into_iter().zip(ended).zip(failed))
         .zip(placed.into_iter().zip(walk_ins).zip(later).zip(unplaced))
         .zip(repaired.into_iter().zip(at_once).zip(vehicles));
     Ok(rows
         .map(
             |(
-                (
-                    ((((who, cylinder), cause), distance_m), ((entered, ended), failed)),
-                    (((placed, walk_ins), later), unplaced),
-                ),
+                ((distance_m, ((entered, ended), failed)), (((placed, walk_ins), later), unplaced)),
                 ((repairs, at_once), vehicles),
             )| Change {
-                who,
-                cylinder: KeyPart::number(cylinder),
-                cause: cause.unwrap_or_default(),
                 distance_m,
                 entered,
                 ended,

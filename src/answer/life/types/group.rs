@@ -85,6 +85,8 @@ pub struct GroupLife {
 /// Points for the charts; they repeat what the answer says.
 #[derive(Debug, Clone, Default)]
 pub struct Drawn {
+    /// Lives at risk just after the beginning of the curve.
+    pub at_start: u64,
     /// Distances at which lives left unfailed.
     pub left_at_m: Vec<i64>,
     /// The best fit's share without failure, given the beginning of the curve, over the well-filled distance.
