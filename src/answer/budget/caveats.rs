@@ -6,6 +6,9 @@ use super::types::{Budget, Outlook};
 use crate::answer::parts::Caveat;
 use crate::answer::words;
 
+/// Below so many failures of all families together, ranges held less than they say in simulation (`benches/coverage/README.md`).
+const FEW_IN_ALL: u64 = 30;
+
 fn caveat(id: &'static str, text: impl Into<String>) -> Caveat {
     Caveat {
         id,
@@ -55,6 +58,16 @@ pub fn caveats(answer: &Budget, model: &Model, jobs: &Jobs) -> Vec<Caveat> {
             "nothing-failed",
             "Nothing of this kind ever failed in these records. The figures are what the distance driven without a failure still \
              allows, not an expectation; read the upper ends only.",
+        ));
+    }
+    if (1..FEW_IN_ALL).contains(&model.failures) {
+        out.push(caveat(
+            "few-failures-in-all",
+            format!(
+                "{} of all families together: over invented fleets with so few, what came lay above the upper ends more often than \
+                 the ranges say. Plan with the 95 % ends.",
+                words::count(model.failures, "failure")
+            ),
         ));
     }
     let borrowed: Vec<&str> = answer

@@ -1,6 +1,7 @@
 //! Words into ids: through the mapping's code list, else by the catalog's own ids, titles and aliases, never by likeness.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use crate::ingest::mapping::Field;
 use crate::ingest::mapping::bind::BoundField;
@@ -8,7 +9,7 @@ use crate::ingest::mapping::code_list::Names;
 use crate::ingest::rule::{Reason, Rejection};
 
 /// What a word means: an id, or nothing.
-pub type Coded = Result<Option<String>, Rejection>;
+pub type Coded = Result<Option<Arc<str>>, Rejection>;
 
 /// Words already looked up in one field; shops use few different ones.
 #[derive(Debug, Default)]
@@ -41,10 +42,10 @@ impl Memory {
 
 fn resolve(field: Field, bound: &BoundField, names: &Names, word: &str) -> Coded {
     if let Some(id) = bound.codes.get(word) {
-        return Ok(id.map(str::to_owned));
+        return Ok(id.map(Arc::from));
     }
     match names.resolve(field, word) {
-        Some(id) => Ok(Some(id)),
+        Some(id) => Ok(Some(id.into())),
         None => Err(Rejection {
             reason: Reason::UnknownCode,
             hint: names.did_you_mean(field, word),

@@ -80,7 +80,8 @@ impl<'a> Translator<'a> {
 
     /// The record's key: its columns, or what tells rows of this table apart by nature.
     pub(super) fn key(&self, table: &BoundTable, record: &RawRecord, row: &mut Row) {
-        let mut key = String::new();
+        let mut key = std::mem::take(&mut row.record);
+        key.clear();
         if table.record.is_empty() {
             natural_key(row, &mut key);
         } else {

@@ -1,5 +1,6 @@
 //! Numbers with units: readings in the canonical unit of their test, working times, odometers in metres.
 
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use crate::domain::catalog;
@@ -7,6 +8,7 @@ use crate::domain::distance::DistanceUnit;
 use crate::domain::unit::Unit;
 use crate::ingest::cell::number::{Decimal, NumberFormat};
 use crate::ingest::cell::text::normal_form;
+use crate::ingest::mapping::Mapping;
 use crate::ingest::mapping::bind::BoundField;
 use crate::ingest::read::RawRecord;
 use crate::ingest::rule::{Reason, Rejection};
@@ -24,6 +26,33 @@ pub struct Units<'a> {
     pub default_distance: Option<DistanceUnit>,
     /// Marks of numbers.
     pub marks: NumberFormat,
+    known_units: Known<Unit>,
+    known_distances: Known<DistanceUnit>,
+}
+
+/// Words already looked up; an export uses few.
+#[derive(Debug)]
+struct Known<T>(RefCell<Vec<(String, Option<T>)>>);
+
+impl<T: Copy> Known<T> {
+    /// More words than this are free text, which is not remembered.
+    const MOST: usize = 64;
+
+    fn new() -> Self {
+        Self(RefCell::new(Vec::new()))
+    }
+
+    fn get(&self, word: &str, find: impl FnOnce() -> Option<T>) -> Option<T> {
+        let mut known = self.0.borrow_mut();
+        if let Some((_, found)) = known.iter().find(|(w, _)| w == word) {
+            return *found;
+        }
+        let found = find();
+        if known.len() < Self::MOST {
+            known.push((word.to_owned(), found));
+        }
+        found
+    }
 }
 
 /// What an odometer cell says.
@@ -38,7 +67,19 @@ pub enum Odometer {
 /// No road vehicle has gone further (8 million km).
 const FARTHEST: i64 = 8_000_000_000;
 
-impl Units<'_> {
+impl<'a> Units<'a> {
+    /// The words of a mapping.
+    pub fn of(mapping: &'a Mapping) -> Self {
+        Self {
+            readings: &mapping.units,
+            distances: &mapping.distance_units,
+            default_distance: mapping.distance_unit,
+            marks: mapping.numbers,
+            known_units: Known::new(),
+            known_distances: Known::new(),
+        }
+    }
+
     /// The unit word of a number: in the cell itself, in its own column, or the mapping's.
     fn word<'r>(record: &'r RawRecord, field: &'r BoundField, rest: &'r str) -> Option<&'r str> {
         if !rest.is_empty() {
@@ -52,10 +93,10 @@ impl Units<'_> {
     }
 
     fn unit(&self, word: &str) -> Option<Unit> {
-        self.readings
-            .get(&normal_form(word))
-            .copied()
-            .or_else(|| Unit::parse(word))
+        self.known_units.get(word, || {
+            let own = self.readings.get(&normal_form(word)).copied();
+            own.or_else(|| Unit::parse(word))
+        })
     }
 
     /// An odometer cell that is not empty.
@@ -82,10 +123,11 @@ impl Units<'_> {
         let (number, rest) = cell.number(self.marks)?;
         let unit = match Self::word(record, field, rest) {
             Some(word) => self
-                .distances
-                .get(&normal_form(word))
-                .copied()
-                .or_else(|| DistanceUnit::parse(word))
+                .known_distances
+                .get(word, || {
+                    let own = self.distances.get(&normal_form(word)).copied();
+                    own.or_else(|| DistanceUnit::parse(word))
+                })
                 .ok_or_else(|| {
                     Rejection::with_hint(
                         Reason::UnitUnknown,

@@ -2,6 +2,7 @@
 
 use crate::domain::day::Day;
 use crate::domain::family::EngineFamily;
+use crate::domain::table::Table;
 use crate::domain::unit::Unit;
 use crate::ingest::cell::text::normal_form;
 use crate::ingest::mapping::Field;
@@ -61,6 +62,10 @@ pub struct Translator<'a> {
     pub(super) matcher: Matcher<'a>,
     /// By table of the mapping, then by field.
     pub(super) memories: Vec<Vec<Memory>>,
+    /// By table of the mapping, then by own column: where its value comes from.
+    origins: Vec<Vec<Origin>>,
+    /// What the digest is taken of.
+    form: Vec<u8>,
     rows: Vec<Row>,
     /// Which of `rows` the current record has.
     live: Vec<usize>,
@@ -80,18 +85,15 @@ impl<'a> Translator<'a> {
         let mapping = settings.mapping;
         let tables = &settings.plan.tables;
         Self {
-            units: Units {
-                readings: &mapping.units,
-                distances: &mapping.distance_units,
-                default_distance: mapping.distance_unit,
-                marks: mapping.numbers,
-            },
+            units: Units::of(mapping),
             namer: Namer::new(settings.naming.clone(), &mapping.source),
             matcher: Matcher::new(settings.names.families),
             memories: tables
                 .iter()
                 .map(|_| Field::ALL.iter().map(|_| Memory::default()).collect())
                 .collect(),
+            origins: tables.iter().map(|t| origins(t.into)).collect(),
+            form: Vec::new(),
             rows: tables.iter().map(|t| Row::new(t.into)).collect(),
             live: Vec::new(),
             unmatched: Vec::new(),
@@ -168,6 +170,15 @@ impl<'a> Translator<'a> {
     /// The first table of the record that tells the engine tells it for all.
     fn shared(&mut self, record: &RawRecord, live: &[usize]) -> Shared<'a> {
         let plan = self.settings.plan;
+        let has_cylinder = |i: &usize| {
+            plan.tables.get(*i).is_some_and(|t| {
+                t.field(Field::Cylinder).is_some() || t.field(Field::ComplaintCylinder).is_some()
+            })
+        };
+        // Only cylinders ask for it.
+        if !live.iter().any(has_cylinder) {
+            return Shared::default();
+        }
         let family = live.iter().find_map(|i| {
             let table = plan.tables.get(*i)?;
             self.family(*i, table, record)
@@ -190,13 +201,14 @@ impl<'a> Translator<'a> {
         row: &mut Row,
     ) {
         for (at, column) in table.into.own_columns().iter().enumerate() {
-            let field = match column.name {
-                "odometer_m" => "odometer",
-                "planned_m" => "planned_distance",
-                name => name,
+            let origin = self.origins.get(i).and_then(|o| o.get(at)).copied();
+            let found = match origin {
+                Some(origin) => self.value(i, table, record, shared, origin, row),
+                None => Ok(Value::Missing),
             };
-            match self.value(i, table, record, shared, column.name, row) {
+            match found {
                 Ok(Value::Missing) if column.required => {
+                    let field = field_name(column.name);
                     fail(row, field, Reason::RequiredMissing.into(), "", true);
                 }
                 Ok(value) => {
@@ -207,6 +219,7 @@ impl<'a> Translator<'a> {
                     }
                 }
                 Err(rejection) => {
+                    let field = field_name(column.name);
                     let found = Field::from_name(field)
                         .and_then(|f| table.field(f))
                         .map_or("", |bound| raw_text(record, bound));
@@ -216,7 +229,7 @@ impl<'a> Translator<'a> {
         }
         check_across(row);
         self.key(table, record, row);
-        row.digest = digest::digest(&self.settings.mapping.source, row);
+        row.digest = digest::digest(&self.settings.mapping.source, row, &mut self.form);
     }
 
     /// The value of one stored column.
@@ -226,52 +239,109 @@ impl<'a> Translator<'a> {
         table: &BoundTable,
         record: &RawRecord,
         shared: Shared<'a>,
-        column: &str,
+        origin: Origin,
         row: &mut Row,
     ) -> Result<Value, Rejection> {
-        match column {
-            "vehicle" => self.vehicle(table, record, row),
-            "date" => self.day(table, record, Field::Date),
-            "opened" => self.day(table, record, Field::Opened),
-            "closed" => self.day(table, record, Field::Closed),
-            "odometer_m" => self.odometer(table, record, row),
-            "planned_m" => self.planned(table, record),
-            "engine_family" => self.engine_family(i, table, record, row),
-            "model_year" => self.year(table, record, Field::ModelYear),
-            "price_year" => self.year(table, record, Field::PriceYear),
-            "codes" => self.codes(table, record, row),
-            "complaint_cylinder" => {
-                self.cylinder(Field::ComplaintCylinder, table, record, shared, row)
-            }
-            "cylinder" => self.cylinder(Field::Cylinder, table, record, shared, row),
-            "case_id" => self.text(table, record, Field::CaseId, row),
-            "site" => self.site(table, record, row),
-            "cause" => self.or_unmapped(i, Field::Cause, table, record, row),
-            "outcome" => self.or_unmapped(i, Field::Outcome, table, record, row),
-            "currency" => self.currency(i, table, record, row),
-            "cost" => self.cost(i, table, record, row),
-            "labour_hours" => self.time(table, record, Field::LabourHours, Unit::Hour, 2000.0),
-            "minutes" => self.minutes(table, record, row),
-            "step" => self.step(table, record),
-            "reading" => self.reading(table, record, row),
-            // Written together with the reading and the minutes.
-            "unit" | "minutes_from" => Ok(Value::Missing),
-            name => match Field::from_name(name) {
-                Some(field) => self.word(i, field, table, record, row),
-                None => Ok(Value::Missing),
-            },
+        match origin {
+            Origin::Vehicle => self.vehicle(table, record, row),
+            Origin::Day(field) => self.day(table, record, field),
+            Origin::Odometer => self.odometer(table, record, row),
+            Origin::Planned => self.planned(table, record),
+            Origin::Family => self.engine_family(i, table, record, row),
+            Origin::Year(field) => self.year(table, record, field),
+            Origin::Codes => self.codes(table, record, row),
+            Origin::Cylinder(field) => self.cylinder(field, table, record, shared, row),
+            Origin::Text(field) => self.text(table, record, field, row),
+            Origin::Site => self.site(table, record, row),
+            Origin::OrUnmapped(field) => self.or_unmapped(i, field, table, record, row),
+            Origin::Currency => self.currency(i, table, record, row),
+            Origin::Cost => self.cost(i, table, record, row),
+            Origin::Hours(field) => self.time(table, record, field, Unit::Hour, 2000.0),
+            Origin::Minutes => self.minutes(table, record, row),
+            Origin::Step => self.step(table, record),
+            Origin::Reading => self.reading(table, record, row),
+            Origin::Word(field) => self.word(i, field, table, record, row),
+            Origin::Elsewhere => Ok(Value::Missing),
         }
+    }
+}
+
+/// Where the value of a stored column comes from; looked up once, since names are slow to compare in every row.
+#[derive(Debug, Clone, Copy)]
+enum Origin {
+    Vehicle,
+    Day(Field),
+    Odometer,
+    Planned,
+    Family,
+    Year(Field),
+    Codes,
+    Cylinder(Field),
+    Text(Field),
+    Site,
+    OrUnmapped(Field),
+    Currency,
+    Cost,
+    Hours(Field),
+    Minutes,
+    Step,
+    Reading,
+    Word(Field),
+    /// Written together with another column, or by nobody.
+    Elsewhere,
+}
+
+fn origins(table: Table) -> Vec<Origin> {
+    let of = |column: &str| match column {
+        "vehicle" => Origin::Vehicle,
+        "date" => Origin::Day(Field::Date),
+        "opened" => Origin::Day(Field::Opened),
+        "closed" => Origin::Day(Field::Closed),
+        "odometer_m" => Origin::Odometer,
+        "planned_m" => Origin::Planned,
+        "engine_family" => Origin::Family,
+        "model_year" => Origin::Year(Field::ModelYear),
+        "price_year" => Origin::Year(Field::PriceYear),
+        "codes" => Origin::Codes,
+        "complaint_cylinder" => Origin::Cylinder(Field::ComplaintCylinder),
+        "cylinder" => Origin::Cylinder(Field::Cylinder),
+        "case_id" => Origin::Text(Field::CaseId),
+        "site" => Origin::Site,
+        "cause" => Origin::OrUnmapped(Field::Cause),
+        "outcome" => Origin::OrUnmapped(Field::Outcome),
+        "currency" => Origin::Currency,
+        "cost" => Origin::Cost,
+        "labour_hours" => Origin::Hours(Field::LabourHours),
+        "minutes" => Origin::Minutes,
+        "step" => Origin::Step,
+        "reading" => Origin::Reading,
+        // Written together with the reading and the minutes.
+        "unit" | "minutes_from" => Origin::Elsewhere,
+        name => Field::from_name(name).map_or(Origin::Elsewhere, Origin::Word),
+    };
+    table.own_columns().iter().map(|c| of(c.name)).collect()
+}
+
+/// The field of the mapping that a stored column is filled from.
+fn field_name(column: &'static str) -> &'static str {
+    match column {
+        "odometer_m" => "odometer",
+        "planned_m" => "planned_distance",
+        name => name,
     }
 }
 
 /// Rules that look at several fields of a row.
 fn check_across(row: &mut Row) {
-    if let (Value::Day(opened), Value::Day(closed)) = (row.value("opened"), row.value("closed"))
+    if row.table == Table::Cases
+        && let (Value::Day(opened), Value::Day(closed)) = (row.value("opened"), row.value("closed"))
         && closed < opened
     {
         row.flag(Flag::ClosedBeforeOpened);
     }
-    if let Value::Whole(cost) = row.value("cost") {
+    if row.table == Table::Findings
+        && let Value::Whole(cost) = row.value("cost")
+    {
         if cost < 0 {
             row.flag(Flag::CostNegative);
         } else if cost == 0 && row.value("payer") == Value::Missing {

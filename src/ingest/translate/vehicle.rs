@@ -126,8 +126,13 @@ impl Namer {
         if is_rounded(text) {
             return Err(Reason::SpreadsheetDamage.into());
         }
-        let words: Vec<String> = text.split_whitespace().map(str::to_uppercase).collect();
-        let unit = format!("unit/{}/{}", self.source, words.join(" "));
+        let mut unit = format!("unit/{}/", self.source);
+        for (i, word) in text.split_whitespace().enumerate() {
+            if i > 0 {
+                unit.push(' ');
+            }
+            unit.extend(word.chars().flat_map(char::to_uppercase));
+        }
         Ok(Named {
             name: self.stored(unit),
             flag,

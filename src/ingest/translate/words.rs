@@ -9,6 +9,7 @@ use crate::ingest::rule::Reason;
 use crate::ingest::rule::Rejection;
 
 use super::cells::cell;
+use super::coded::Coded;
 use super::record::Translator;
 use super::record::fail;
 use super::record::raw_text;
@@ -23,7 +24,7 @@ impl<'a> Translator<'a> {
         field: Field,
         table: &BoundTable,
         record: &RawRecord,
-    ) -> Result<Option<String>, Rejection> {
+    ) -> Coded {
         let Some(bound) = table.field(field) else {
             return Ok(None);
         };
@@ -59,7 +60,7 @@ impl<'a> Translator<'a> {
         Ok(match (field, id) {
             (_, None) => Value::Missing,
             (Field::Confirmation, Some(id)) => id.parse().map_or(Value::Missing, Value::Whole),
-            (Field::EngineReplaced, Some(id)) => Value::Flag(id == "true"),
+            (Field::EngineReplaced, Some(id)) => Value::Flag(&*id == "true"),
             (_, Some(id)) => row.keep(&id),
         })
     }

@@ -3,7 +3,7 @@
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, Worksheet, XlsxError};
 
 use super::calculation::calculation;
-use super::looks::{Looks, Written};
+use super::looks::{Looks, Written, on_paper};
 use super::replacement::replacement;
 use super::table::{reserves, table};
 use crate::answer::budget::Budget;
@@ -48,6 +48,7 @@ fn write(answer: &Budget) -> std::result::Result<Vec<u8>, XlsxError> {
 fn notes(sheet: &mut Worksheet, answer: &Budget, looks: &Looks) -> Written {
     sheet.set_name("read with care")?;
     sheet.set_column_width(0, 120.0)?;
+    on_paper(sheet, 0)?;
     let view = answer.sheet();
     let caveats = view.caveats.iter().map(|c| c.text.as_str());
     let lines = view.verdict.iter().chain(&view.basis).map(String::as_str);

@@ -2,7 +2,7 @@
 
 use rust_xlsxwriter::{DataValidation, DataValidationRule, Worksheet, utility};
 
-use super::looks::{Looks, Written, formula};
+use super::looks::{Looks, Written, formula, heads, on_paper};
 use super::table::RESERVES;
 use crate::answer::budget::Budget;
 use crate::answer::budget::types::{Expected, FamilyOutlook};
@@ -43,13 +43,8 @@ pub(super) fn calculation(
 ) -> Written {
     let budgeted = AsBudgeted::new(families);
     sheet.set_name("budget")?;
-    sheet.set_column_width(0, 44.0)?;
-    for column in 1u16..=9 {
-        sheet.set_column_width(column, 15.0)?;
-    }
     assumptions(sheet, answer, looks)?;
-    let heads = [
-        "engine family",
+    let titles = [
         "units on the roster",
         "units, as changed",
         "repairs expected",
@@ -60,9 +55,10 @@ pub(super) fn calculation(
         "80 % to",
         "days off the road",
     ];
-    for (column, head) in (0u16..).zip(heads) {
-        sheet.write_string_with_format(FIRST - 1, column, head, &looks.head)?;
-    }
+    let titles = titles.map(|title| (title, false, 15.0));
+    let titles = std::iter::once(("engine family", true, 44.0)).chain(titles);
+    heads(sheet, FIRST - 1, titles, looks)?;
+    on_paper(sheet, 0)?;
     for (row, one) in (FIRST..).zip(&answer.families) {
         family(sheet, row, (one, answer.labour.is_some()), &budgeted, looks)?;
     }
@@ -83,8 +79,8 @@ fn assumptions(sheet: &mut Worksheet, answer: &Budget, looks: &Looks) -> Written
         question.months,
         question.from
     );
-    sheet.write_string_with_format(0, 0, &title, &looks.head)?;
-    sheet.write_string_with_format(0, 1, "change the yellow cells", &looks.text)?;
+    sheet.write_string_with_format(0, 0, &title, &looks.title)?;
+    text(sheet, FIRST - 4, "Change the yellow cells.", looks)?;
     if answer.total.cost.is_none() {
         return Ok(());
     }
@@ -149,6 +145,8 @@ fn family(
     let [low, high] = range(outlook.cost.as_ref());
     moved(3, "repairs", &by_units, Some(expected))?;
     moved(4, "cost_per_repair", "", cost)?;
+    let total = outlook.cost.as_ref().map(|e| e.expected);
+    moved(6, "cost", &by_price, total)?;
     moved(7, "cost_from_80", &by_price, low)?;
     moved(8, "cost_to_80", &by_price, high)?;
     moved(9, "downtime_days", &by_units, days)?;
@@ -160,9 +158,7 @@ fn family(
     } else {
         format!("=E{n}*(1+$B$2)^$B$3")
     };
-    formula(sheet, (row, 5), &changed, cost, &looks.quantity)?;
-    let product = format!("=D{n}*F{n}");
-    formula(sheet, (row, 6), &product, expected * cost, &looks.quantity)
+    formula(sheet, (row, 5), &changed, cost, &looks.quantity)
 }
 
 /// The last rows: sums, and range and reserve of the whole moved as its expected cost moves. Ranges of families do not add up.
@@ -172,7 +168,7 @@ fn totals(sheet: &mut Worksheet, answer: &Budget, budgeted: &AsBudgeted, looks: 
     if rows == 0 {
         return Ok(());
     }
-    sheet.write_string_with_format(row, 0, "all", &looks.head)?;
+    sheet.write_string_with_format(row, 0, "all", &looks.title)?;
     let total = &answer.total;
     let (from, to) = (FIRST + 1, row);
     let sum = |column: &str| format!("=SUM({column}{from}:{column}{to})");

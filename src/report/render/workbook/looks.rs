@@ -10,7 +10,9 @@ pub(super) type Written = std::result::Result<(), XlsxError>;
 
 /// Formats used throughout.
 pub(super) struct Looks {
+    pub title: Format,
     pub head: Format,
+    pub head_of_text: Format,
     pub text: Format,
     pub wrapped: Format,
     pub day: Format,
@@ -28,19 +30,22 @@ impl Looks {
         // Yellow ground: a cell to change.
         let change = |form: &str| number(form).set_background_color("#FFF2CC");
         let text = Format::new().set_quote_prefix();
+        // Cents and metres where they matter, and not where they are dust.
+        let amount = "[>=1000]#,##0;[>=10]#,##0.0;0.00";
+        let head = text.clone().set_bold().set_text_wrap();
+        let head = head.set_align(FormatAlign::Bottom);
         Self {
-            head: Format::new()
-                .set_bold()
-                .set_text_wrap()
-                .set_align(FormatAlign::Top)
-                .set_quote_prefix(),
+            title: text.clone().set_bold(),
+            head_of_text: head.clone(),
+            // Over its numbers.
+            head: head.set_align(FormatAlign::Right),
             wrapped: text.clone().set_text_wrap().set_align(FormatAlign::Top),
             text,
             day: number("yyyy-mm-dd"),
             count: number("#,##0"),
-            quantity: number("#,##0.00"),
+            quantity: number(amount),
             percent: number("0.0%"),
-            change: change("#,##0.00"),
+            change: change(amount),
             change_count: change("#,##0"),
             change_percent: change("0.0%"),
         }
@@ -55,6 +60,39 @@ impl Looks {
             Show::Quantity | Show::PValue => &self.quantity,
         }
     }
+}
+
+/// On paper: lying, as many pages long as it takes, one wide, headings on each.
+pub(super) fn on_paper(sheet: &mut Worksheet, heading_row: u32) -> Written {
+    sheet.set_landscape();
+    sheet.set_paper_size(9);
+    sheet.set_print_fit_to_pages(1, 0);
+    sheet.set_repeat_rows(0, heading_row)?;
+    sheet.set_footer("&L&A&R&P / &N");
+    Ok(())
+}
+
+/// Headings of columns in a row high enough for them: title, whether text stands below, and width in characters.
+pub(super) fn heads<'a>(
+    sheet: &mut Worksheet,
+    row: u32,
+    titles: impl Iterator<Item = (&'a str, bool, f64)>,
+    looks: &Looks,
+) -> Written {
+    let mut lines = 1.0f64;
+    for (column, (title, is_text, wide)) in (0u16..).zip(titles) {
+        let look = if is_text {
+            &looks.head_of_text
+        } else {
+            &looks.head
+        };
+        sheet.write_string_with_format(row, column, title, look)?;
+        sheet.set_column_width(column, wide)?;
+        // Bold letters are wider, and words are not broken.
+        lines = lines.max((1.15 * title.chars().count() as f64 / wide).ceil());
+    }
+    sheet.set_row_height(row, 15.0 * lines)?;
+    Ok(())
 }
 
 /// One cell of an answer.

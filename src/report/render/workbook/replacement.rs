@@ -2,7 +2,7 @@
 
 use rust_xlsxwriter::Worksheet;
 
-use super::looks::{Looks, Written, formula};
+use super::looks::{Looks, Written, formula, on_paper};
 use super::table::rows;
 use crate::answer::budget::Budget;
 use crate::answer::sheet::Grid;
@@ -19,12 +19,13 @@ pub(super) fn replacement(
 ) -> Written {
     sheet.set_name("repair or replace")?;
     rows(sheet, AS_BUDGETED, grid, looks)?;
-    sheet.write_string_with_format(AS_BUDGETED - 1, 0, &grid.title, &looks.text)?;
+    on_paper(sheet, 0)?;
+    sheet.write_string_with_format(AS_BUDGETED - 1, 0, &grid.title, &looks.title)?;
     let unit = answer.question.distance_unit();
     let kept = unit.from_metres(answer.question.keep_m);
     let money = answer.question.money();
     let title = format!("Cost by distance in {money}; change the yellow cells");
-    sheet.write_string_with_format(0, 0, &title, &looks.text)?;
+    sheet.write_string_with_format(0, 0, &title, &looks.title)?;
     let label = format!("distance kept ({})", unit.symbol());
     sheet.write_string_with_format(1, 0, &label, &looks.text)?;
     sheet.write_number_with_format(1, 1, kept, &looks.count)?;
@@ -35,8 +36,14 @@ pub(super) fn replacement(
         format!("cost per 1000 {}", unit.symbol()),
     ];
     for (column, head) in (0u16..).zip(&heads) {
-        sheet.write_string_with_format(2, column, head, &looks.head)?;
+        let look = if column == 0 {
+            &looks.head_of_text
+        } else {
+            &looks.head
+        };
+        sheet.write_string_with_format(2, column, head, look)?;
     }
+    sheet.set_row_height(2, 30)?;
     let cost_of = |option: &str| {
         let found = answer.options.iter().find(|o| o.option == option);
         found.and_then(|o| o.cost.as_ref()).map(|e| e.value)
