@@ -8,7 +8,7 @@ use super::types::{GroupLife, ShareFailed};
 use crate::answer::parts::Estimate;
 use crate::answer::statistic::told;
 use crate::domain::problem::Result;
-use crate::stats::lifetime::{Exponential, Fit, likelihood_interval};
+use crate::stats::lifetime::{Exponential, Fit, LikelihoodInterval, likelihood_interval};
 use crate::stats::survival::quantile;
 
 /// The shares asked for.
@@ -73,12 +73,18 @@ pub fn by_fit(
     level: f64,
 ) -> Result<ShareFailed> {
     let value = told(fit.quantile(share, level))?.value;
-    let limits = told(likelihood_interval::quantile(
-        fit,
-        &model.observed,
-        share,
-        level,
-    ))?;
+    let observed = &model.observed;
+    // Beyond the well-filled distance nothing but the lower limit is told.
+    let limits = if value <= filled.unwrap_or(0.0) {
+        told(likelihood_interval::quantile(fit, observed, share, level))?
+    } else {
+        LikelihoodInterval {
+            lower: told(likelihood_interval::quantile_at_least(
+                fit, observed, share, level,
+            ))?,
+            upper: None,
+        }
+    };
     let estimate = fits::profiled(value, limits, level);
     Ok(within(share, fits::id(fit.family), estimate, filled))
 }

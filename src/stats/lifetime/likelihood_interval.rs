@@ -68,6 +68,26 @@ pub fn quantile(
     Ok(limits(fit, observed, Constraint::Quantile { standard }, level)?.map(f64::exp))
 }
 
+/// The lower limit alone of [`quantile`], where the upper is of no use; none when it does not exist.
+///
+/// # Errors
+/// As [`quantile`].
+pub fn quantile_at_least(
+    fit: &Fit,
+    observed: &Observed,
+    share: f64,
+    level: f64,
+) -> Result<Option<f64>, Error> {
+    let standard = fit.standard_quantile(share)?;
+    let deviate = normal_deviate(level)?;
+    let profile = Profile {
+        fit,
+        observed,
+        constraint: Constraint::Quantile { standard },
+    };
+    Ok(profile.limit(-1.0, deviate).map(f64::exp))
+}
+
 /// Limits for the probability that a life that has reached `from` fails before `to` (from 0: for F(to)).
 ///
 /// # Errors
