@@ -2,7 +2,7 @@
 -- Row: one result of one test under one cause, by family, cylinder and site.
 -- Key: cause, engine_family, cylinder, site, test, abnormal, leak_path.
 -- Grain: readings of one test in one case fold; abnormal if the cylinder at fault (or the engine) was called abnormal at
---   least once; a test counts for its own case only. Inconclusive readings do not count.
+--   least once; a cause without a cylinder takes the results of all; a test counts for its own case only. Inconclusive readings do not count.
 -- sure: those whose cause was seen or measured. timed, hundredths: cases with measured minutes, and their sum in 1/100 min.
 -- places: sum of the step numbers, for the order in which a site tests.
 WITH results AS (
@@ -17,7 +17,7 @@ WITH results AS (
     JOIN tests_now AS t ON e.source = t.source AND e.case_id = t.case_id
     WHERE e.is_primary
         AND t.result <> 'inconclusive'
-        AND (t.cylinder IS NULL OR t.cylinder = e.cylinder)
+        AND (t.cylinder IS NULL OR e.cylinder IS NULL OR t.cylinder = e.cylinder)
 -- each to
         AND e.opened <= :to
 -- end

@@ -105,6 +105,78 @@ pub fn classes(forecasts: &[Vec<f64>], truth: &[usize]) -> Result<ClassScore, Er
     Ok(score)
 }
 
+/// How bold forecasts over several classes are.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Slope {
+    /// The power `b` to which forecasts must be raised, and brought back to the sum 1, to make what happened most probable: 1
+    /// when calibrated, below it the forecasts are too bold.
+    pub slope: f64,
+    /// Standard error of the slope, from the information at it.
+    pub standard_error: f64,
+    /// Score test that the slope is 1, standard normal: `sum (H + ln p of what happened) / sqrt(sum Var(ln p))`, with `H` the
+    /// entropy of a forecast; below 0 too bold. It is Spiegelhalter's device with the log score for Brier's.
+    pub score_z: f64,
+}
+
+/// Most steps of Newton's method.
+const STEPS: usize = 100;
+
+/// A power beyond this stands for none: what was most probable always happened, or never.
+const BOLDEST: f64 = 20.0;
+
+/// The calibration slope (Cox 1958, Biometrika 45:562, for two classes): maximises `sum ln (p_t^b / sum_j p_j^b)`, which is concave.
+///
+/// `None` where the forecasts say the same of all classes, where one ruled out what happened, or where no power is the best.
+///
+/// # Errors
+/// As [`classes`].
+pub fn slope(forecasts: &[Vec<f64>], truth: &[usize]) -> Result<Option<Slope>, Error> {
+    classes(forecasts, truth)?;
+    let possible = |(f, t): (&Vec<f64>, &usize)| f[*t] > 0.0;
+    if !forecasts.iter().zip(truth).all(possible) {
+        return Ok(None);
+    }
+    let (score, information) = slope_at(forecasts, truth, 1.0);
+    if information <= 0.0 {
+        return Ok(None);
+    }
+    let score_z = score / information.sqrt();
+    let mut b = 1.0;
+    for _ in 0..STEPS {
+        let (score, information) = slope_at(forecasts, truth, b);
+        // Half a unit a step at the most: far from the top the curve is flat and Newton would leap.
+        let step = (score / information.max(1e-300)).clamp(-0.5, 0.5);
+        b += step;
+        if b.abs() > BOLDEST {
+            break;
+        }
+        if step.abs() < 1e-12 * (1.0 + b.abs()) {
+            return Ok(Some(Slope {
+                slope: b,
+                standard_error: 1.0 / information.sqrt(),
+                score_z,
+            }));
+        }
+    }
+    Ok(None)
+}
+
+/// First derivative at `b` and the negative second.
+fn slope_at(forecasts: &[Vec<f64>], truth: &[usize], b: f64) -> (f64, f64) {
+    let (mut score, mut information) = (0.0, 0.0);
+    for (forecast, t) in forecasts.iter().zip(truth) {
+        let logs = || forecast.iter().filter(|p| **p > 0.0).map(|p| p.ln());
+        let top = logs().fold(f64::NEG_INFINITY, |m, l| m.max(b * l));
+        let weigh = |l: f64| (b * l - top).exp();
+        let sum: f64 = logs().map(weigh).sum();
+        let mean = logs().map(|l| weigh(l) * l).sum::<f64>() / sum;
+        let square = logs().map(|l| weigh(l) * (l - mean).powi(2)).sum::<f64>() / sum;
+        score += forecast[*t].ln() - mean;
+        information += square;
+    }
+    (score, information)
+}
+
 /// Rank of a class in a forecast, from 1; equals rank in their order.
 pub fn rank(forecast: &[f64], class: usize) -> usize {
     let own = forecast.get(class).copied().unwrap_or(0.0);
@@ -138,6 +210,24 @@ fn unequal() -> Error {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// By hand: 0.8 said, 3 of 4 right. b makes 0.8^b / (0.8^b + 0.2^b) = 3/4, so b = ln 3 / ln 4; the score test is
+    /// (4 (0.75 - 0.8) ln 4) / sqrt(4 x 0.8 x 0.2 x ln(4)^2) = -0.25.
+    #[test]
+    fn slope_of_two_classes() {
+        let said = vec![vec![0.8, 0.2]; 4];
+        let s = slope(&said, &[0, 0, 0, 1])
+            .expect("forecasts")
+            .expect("a slope");
+        assert!((s.slope - 3f64.ln() / 4f64.ln()).abs() < 1e-10, "{s:?}");
+        assert!((s.score_z + 0.25).abs() < 1e-12, "{s:?}");
+        let information = 4.0 * 0.75 * 0.25 * 4f64.ln().powi(2);
+        assert!((s.standard_error - 1.0 / information.sqrt()).abs() < 1e-9);
+        // Always right: no power is bold enough.
+        assert_eq!(slope(&said, &[0, 0, 0, 0]), Ok(None));
+        assert_eq!(slope(&[vec![0.5, 0.5]], &[0]), Ok(None));
+        assert_eq!(slope(&[vec![1.0, 0.0]], &[1]), Ok(None));
+    }
 
     #[test]
     fn refuses_what_is_no_forecast() {

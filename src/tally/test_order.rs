@@ -59,11 +59,26 @@ pub struct StepCell {
     pub places: i64,
 }
 
+/// Cases of one cause and family in which the same tests showed the same.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct CasePattern {
+    /// Cause that was confirmed.
+    pub cause: String,
+    /// Family.
+    pub family: Option<String>,
+    /// Tests and whether they were abnormal, by test.
+    pub results: Vec<(String, bool)>,
+    /// Cases.
+    pub cases: u64,
+}
+
 /// Everything the order of tests is learnt from.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct TestOrderTally {
     /// Failures by cause, family and band.
     pub causes: Vec<CauseCell>,
+    /// Results that were seen together in a case.
+    pub patterns: Vec<CasePattern>,
     /// Results by cause, family, cylinder, site and test.
     pub steps: Vec<StepCell>,
     /// Day the first of these failures opened.
@@ -83,7 +98,7 @@ pub struct JudgedCase {
     pub cylinder: Option<i64>,
     /// Mileage band.
     pub band: Option<usize>,
-    /// Test, abnormal or not, leak path, minutes noted.
+    /// Test, abnormal or not, leak path, minutes noted; in the order they were done.
     pub steps: Vec<(String, bool, Option<String>, Option<f64>)>,
 }
 
@@ -128,6 +143,7 @@ pub fn tally(
     let parameters = [once("to", to.map(Value::Day))];
     let batch = statement::query(engine, "test_order_steps", &parameters)?;
     out.steps = steps(&Table::new(&batch))?;
+    out.patterns = patterns(&cases(engine, &opened(None, to), bands)?);
     Ok(out)
 }
 
@@ -160,13 +176,54 @@ fn steps(table: &Table<'_>) -> Result<Vec<StepCell>> {
     Ok(std::iter::from_fn(&mut next).collect())
 }
 
+/// The days on which the cases of a statement opened.
+fn opened(after: Option<Day>, to: Option<Day>) -> [(&'static str, Value); 2] {
+    [
+        once("after", after.map(Value::Day)),
+        once("to", to.map(Value::Day)),
+    ]
+}
+
 /// Cases that opened after a day, each with what its tests showed.
 pub fn cases_after(
     engine: &mut dyn Engine,
     after: Day,
     bands: &MileageBands,
 ) -> Result<Vec<JudgedCase>> {
-    let batch = statement::query(engine, "test_order_cases", &[("after", Value::Day(after))])?;
+    cases(engine, &opened(Some(after), None), bands)
+}
+
+/// Folds cases into what was seen together, and how often.
+fn patterns(cases: &[JudgedCase]) -> Vec<CasePattern> {
+    type Seen<'a> = (&'a str, Option<&'a str>, Vec<(&'a str, bool)>);
+    let mut counts: BTreeMap<Seen<'_>, u64> = BTreeMap::new();
+    for case in cases.iter().filter(|c| !c.steps.is_empty()) {
+        let each = case.steps.iter();
+        let mut results: Vec<(&str, bool)> = each.map(|s| (s.0.as_str(), s.1)).collect();
+        results.sort_unstable();
+        *counts
+            .entry((&case.cause, case.family.as_deref(), results))
+            .or_default() += 1;
+    }
+    let each = counts.into_iter();
+    each.map(|((cause, family, results), cases)| CasePattern {
+        cause: cause.to_string(),
+        family: family.map(str::to_string),
+        results: results
+            .into_iter()
+            .map(|(t, a)| (t.to_string(), a))
+            .collect(),
+        cases,
+    })
+    .collect()
+}
+
+fn cases(
+    engine: &mut dyn Engine,
+    opened: &[(&'static str, Value); 2],
+    bands: &MileageBands,
+) -> Result<Vec<JudgedCase>> {
+    let batch = statement::query(engine, "test_order_cases", opened)?;
     let table = Table::new(&batch);
     let (vehicles, cylinders) = (table.names("vehicle")?, table.whole("cylinder")?);
     let (chains, causes) = (table.count("chain")?, table.text("cause")?);

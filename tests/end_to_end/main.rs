@@ -38,4 +38,5 @@ mod shop;
 mod store;
 mod store_repair;
 mod synth;
+mod test_order;
 mod tests_now;

@@ -202,7 +202,7 @@ proptest! {
         let costs = every_policy(&p, &p.weights, &seen);
         let least = costs.into_iter().fold(f64::INFINITY, f64::min) / total;
         prop_assert!((solution.minutes - least).abs() <= 1e-9 * (1.0 + least), "{} {least}", solution.minutes);
-        let plan = solution.plan(&problem);
+        let plan = solution.plan();
         prop_assert!((plan.minutes - least).abs() <= 1e-9 * (1.0 + least));
         let order: Vec<usize> = (0..p.tests.len()).collect();
         for rule in [Rule::InformationPerMinute, Rule::CheapestFirst, Rule::InOrder(&order)] {

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::learning::Learnt;
 use super::model::{Bay, Model};
 use super::narrative::Words;
 use super::types::{
@@ -9,7 +10,6 @@ use super::types::{
 };
 use super::{learning, sheet};
 use crate::answer::parts::Evidence;
-use crate::domain::catalog::Catalog;
 use crate::domain::caution;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::Result;
@@ -24,10 +24,8 @@ const ENOUGH_FOR_HABIT: u64 = 5;
 
 /// Everything the answer is computed from.
 pub struct Input<'a> {
-    /// Causes, tests and repairs.
-    pub catalog: &'a Catalog,
-    /// What was counted.
-    pub tally: &'a TestOrderTally,
+    /// The catalog, and what was learnt from records.
+    pub learnt: &'a Learnt<'a>,
     /// The engine in the bay.
     pub bay: Bay<'a>,
     /// Mileage bands.
@@ -40,14 +38,15 @@ pub struct Input<'a> {
 
 /// The answer.
 pub fn answer(input: &Input<'_>) -> Result<TestOrder> {
-    let Input { catalog, tally, .. } = *input;
-    let model = Model::new(catalog, tally, &input.bay)?;
+    let (catalog, tally) = (input.learnt.catalog, input.learnt.tally);
+    let known = input.learnt.of(input.bay.family.map(|f| f.id.as_str()))?;
+    let model = Model::new(&known, &input.bay)?;
     let words = Words {
         catalog,
         model: &model,
     };
     let solution = Solution::find(&model.problem, &model.course, input.effort);
-    let plan = solution.plan(&model.problem);
+    let plan = solution.plan();
     let mut answer = TestOrder {
         family: input.bay.family.map(|f| f.id.clone()),
         family_title: input
@@ -71,14 +70,14 @@ pub fn answer(input: &Input<'_>) -> Result<TestOrder> {
         lower: solution.lower,
         exact: solution.left_out.is_empty(),
         positions: solution.positions() as u64,
-        first: first(&words, &solution, &plan, input.effort),
+        first: first(&words, &solution, plan, input.effort),
         alternatives: alternatives(&words, &solution),
         baselines: baselines(&model, tally, &solution),
         causes: causes(&words),
         tests: tests(&model),
-        chances: chances(&model),
-        steps: words.lines(&plan),
-        plan: words.node(&plan),
+        chances: chances(&model, input.learnt.chances.family_weight[0]),
+        steps: words.lines(plan),
+        plan: words.points(plan),
         cautions: cautions(&model),
         mark: catalog.mark().to_string(),
         caveats: Vec::new(),
@@ -105,7 +104,7 @@ fn evidence(tally: &TestOrderTally, model: &Model<'_>) -> Evidence {
 
 fn first(words: &Words<'_>, solution: &Solution, plan: &Plan, effort: Effort) -> Option<First> {
     let problem = &words.model.problem;
-    let number = solution.first(problem)?;
+    let number = solution.first()?;
     let entry = &words.model.tests[number];
     let mut without = words.model.course.clone();
     without.at = without.at.without(problem, number);
@@ -128,7 +127,7 @@ fn first(words: &Words<'_>, solution: &Solution, plan: &Plan, effort: Effort) ->
 
 fn alternatives(words: &Words<'_>, solution: &Solution) -> Vec<Alternative> {
     let problem = &words.model.problem;
-    let first = solution.first(problem);
+    let first = solution.first();
     let mut all: Vec<Alternative> = words
         .model
         .course
@@ -180,14 +179,8 @@ pub fn habits(model: &Model<'_>, tally: &TestOrderTally) -> Vec<(String, u64, Ve
 }
 
 fn baselines(model: &Model<'_>, tally: &TestOrderTally, solution: &Solution) -> Vec<Baseline> {
-    let minutes = |rule: Rule<'_>| {
-        evaluate(
-            &model.problem,
-            solution.course(),
-            &rule,
-            Patience::BestMoment,
-        )
-    };
+    let minutes =
+        |rule: Rule<'_>| evaluate(&model.problem, &model.course, &rule, Patience::BestMoment);
     let line = |id: &str, title: String, minutes: f64| Baseline {
         id: id.to_string(),
         title,
@@ -238,6 +231,8 @@ fn causes(words: &Words<'_>) -> Vec<CauseLine> {
             cases_all: prior.cases[0],
             cases_family: prior.cases[1],
             cases_band: prior.cases[2],
+            weight_all: prior.weights[0],
+            weight_family: prior.weights[1],
             repair: repair.repair.map(|r| r.title.clone()),
             repair_minutes: repair.minutes,
             head_off: repair.head_off,
@@ -279,7 +274,7 @@ fn tests(model: &Model<'_>) -> Vec<TestLine> {
         .collect()
 }
 
-fn chances(model: &Model<'_>) -> Vec<ChanceLine> {
+fn chances(model: &Model<'_>, weight_all: f64) -> Vec<ChanceLine> {
     model
         .cells
         .iter()
@@ -289,6 +284,7 @@ fn chances(model: &Model<'_>) -> Vec<ChanceLine> {
             probability: cell.probability,
             starting: cell.starting.0 / 100.0,
             weight: cell.starting.1,
+            weight_all,
             abnormal_all: cell.results.all[0],
             cases_all: cell.results.all[1],
             abnormal_family: cell.results.family[0],

@@ -1,5 +1,7 @@
 //! The plan in words: results, instructions, and the numbered list.
 
+use std::collections::BTreeMap;
+
 use super::model::Model;
 use super::types::{Likely, Meaning, Node, NodeBranch, PlanLine};
 use crate::domain::catalog::{Catalog, Kind};
@@ -13,6 +15,13 @@ const RARE: f64 = 0.02;
 
 /// Longest way in the numbered list, in tests.
 const DEEPEST: usize = 8;
+
+/// Points of a plan, and where each is by the results seen.
+#[derive(Debug, Default)]
+struct Points {
+    list: Vec<Node>,
+    places: BTreeMap<Vec<(usize, usize)>, usize>,
+}
 
 /// Turns the numbers of a plan into words.
 #[derive(Debug, Clone, Copy)]
@@ -104,14 +113,48 @@ impl Words<'_> {
             .collect()
     }
 
-    /// The whole tree.
-    pub fn node(&self, plan: &Plan) -> Node {
+    /// The whole plan as a list of points. What is done at a point follows from the results seen, whatever their order: points
+    /// that saw the same are one.
+    pub fn points(&self, plan: &Plan) -> Vec<Node> {
+        let mut points = Points::default();
+        self.point(plan, &mut Vec::new(), &mut points);
+        points.list
+    }
+
+    /// Adds a point and all that follow; gives its place.
+    fn point(&self, plan: &Plan, seen: &mut Vec<(usize, usize)>, points: &mut Points) -> usize {
+        let mut key = seen.clone();
+        key.sort_unstable();
+        if let Some(place) = points.places.get(&key) {
+            return *place;
+        }
+        let place = points.list.len();
+        points.places.insert(key, place);
+        points.list.push(self.node(plan));
+        if let Step::Test { test, branches, .. } = &plan.step {
+            for branch in branches {
+                seen.push((*test, branch.outcome));
+                let next = NodeBranch {
+                    result: self.result_id(*test, branch.outcome),
+                    chance: branch.chance,
+                    next: self.point(&branch.plan, seen, points),
+                };
+                seen.pop();
+                points.list[place].branches.push(next);
+            }
+        }
+        place
+    }
+
+    /// A point without what follows.
+    fn node(&self, plan: &Plan) -> Node {
+        let likely = self.likely(&plan.causes).into_iter();
         let blank = Node {
             action: "repair",
             test: None,
             minutes: None,
             ahead: plan.minutes,
-            likely: self.likely(&plan.causes),
+            odds: likely.map(|l| (l.cause, l.probability)).collect(),
             repairs: Vec::new(),
             branches: Vec::new(),
         };
@@ -123,22 +166,10 @@ impl Words<'_> {
                     .collect(),
                 ..blank
             },
-            Step::Test {
-                test,
-                minutes,
-                branches,
-            } => Node {
+            Step::Test { test, minutes, .. } => Node {
                 action: "test",
                 test: Some(self.test_id(*test)),
                 minutes: Some(*minutes),
-                branches: branches
-                    .iter()
-                    .map(|b| NodeBranch {
-                        result: self.result_id(*test, b.outcome),
-                        chance: b.chance,
-                        next: self.node(&b.plan),
-                    })
-                    .collect(),
                 ..blank
             },
         }

@@ -280,6 +280,7 @@ pub fn verdict(answer: &TestOrder) -> Vec<String> {
         minutes(answer.minutes),
         minutes(first.leaving_out_costs)
     ));
+    lines.push(proof(answer));
     if let Some(next) = answer.alternatives.first() {
         lines.push(format!(
             "Next best first test: {}, {:.1} min more.",
@@ -288,6 +289,22 @@ pub fn verdict(answer: &TestOrder) -> Vec<String> {
     }
     lines.push(format!("Behind it: {}.", answer.rests_on()));
     lines
+}
+
+/// How sure it is that no plan takes less.
+fn proof(answer: &TestOrder) -> String {
+    match (answer.exact, answer.lower) {
+        (true, _) => format!(
+            "Proven best under these odds: {} combinations of results were compared.",
+            words::large(answer.positions as f64)
+        ),
+        (false, Some(lower)) => format!(
+            "Not proven best: no plan takes less than {}, {:.1} % below this one.",
+            minutes(lower),
+            100.0 * (answer.minutes - lower) / answer.minutes.max(1e-9)
+        ),
+        (false, None) => "Found by a short search and not proven best; `boretally test-order` without --quick proves it.".to_string(),
+    }
 }
 
 /// What to know before using it.
@@ -323,6 +340,13 @@ pub fn caveats(answer: &TestOrder, left_out: &[usize], plan: &Words<'_>) -> Vec<
     if let Some(line) = incorporation(answer) {
         out.push(line);
     }
+    if all > 0 {
+        out.push(caveat(
+            "late-tests",
+            "Tests late in a case are done on hard cases only. Whole cases were fitted, each frank or marginal, so that this does not \
+             make such tests look bad; how far apart frank and marginal faults are is a starting assumption.",
+        ));
+    }
     if answer.seen.is_empty() {
         out.push(caveat(
             "steady-fault",
@@ -336,17 +360,10 @@ pub fn caveats(answer: &TestOrder, left_out: &[usize], plan: &Words<'_>) -> Vec<
     }
     if !left_out.is_empty() {
         let names: Vec<String> = left_out.iter().map(|t| plan.test(*t)).collect();
-        let proven = match answer.lower {
-            Some(lower) => {
-                let gap = 100.0 * (answer.minutes - lower) / answer.minutes.max(1e-9);
-                format!("The best of all plans is at most {gap:.1} % better.")
-            }
-            None => "How much better the best of all plans is was not worked out; ask test-order for it.".to_string(),
-        };
         out.push(caveat(
             "not-exact",
             format!(
-                "Left out to keep the search short: {}. {proven}",
+                "Searched apart from the others, to keep it short: {}. They were tried where the plan would stop, with the same odds.",
                 names.join(", ")
             ),
         ));

@@ -1,6 +1,7 @@
 //! What any technician would hold against a plan. All of it: common practice, no source.
 
 use super::compute::{Input, answer};
+use super::learning::Learnt;
 use super::model::{Bay, Seen};
 use super::types::TestOrder;
 use crate::domain::catalog::Catalog;
@@ -33,9 +34,9 @@ fn plan(seen: &[&str]) -> TestOrder {
         threads: 1,
         bound: false,
     };
+    let learnt = Learnt::new(&catalog, &tally).expect("learnt");
     answer(&Input {
-        catalog: &catalog,
-        tally: &tally,
+        learnt: &learnt,
         bay,
         bands: &bands,
         complaint: None,
@@ -110,15 +111,18 @@ fn resistances_that_agree_do_not_accuse_an_injector() {
 /// Whatever the odds: the head stays on until a leak path was heard or damage seen.
 #[test]
 fn no_head_comes_off_without_proof() {
-    fn walk(node: &super::types::Node, proved: bool, heads: &[String]) {
+    fn walk(points: &[super::types::Node], at: usize, proved: bool, heads: &[String]) {
+        let node = &points[at];
         if let Some(first) = node.repairs.first() {
             assert!(proved || !heads.contains(first), "{first} without proof");
         }
         let test = node.test.as_deref().unwrap_or_default();
         let proves = ["cylinder_leakage", "borescope"].contains(&test);
         for branch in &node.branches {
+            assert!(branch.next > 0);
             walk(
-                &branch.next,
+                points,
+                branch.next,
                 proved || (proves && branch.result != "normal"),
                 heads,
             );
@@ -129,7 +133,7 @@ fn no_head_comes_off_without_proof() {
         let heads = plan.causes.iter().filter(|c| c.head_off);
         let heads: Vec<String> = heads.map(|c| c.cause.clone()).collect();
         assert_eq!(heads.len(), 6);
-        walk(&plan.plan, false, &heads);
+        walk(&plan.plan, 0, false, &heads);
     }
 }
 

@@ -1,5 +1,7 @@
 //! The answer `test-order` gives: its struct is the JSON contract `boretally.test-order/1`.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use crate::answer::parts::{Caveat, Evidence};
@@ -49,8 +51,8 @@ pub struct TestOrder {
     pub chances: Vec<ChanceLine>,
     /// The plan as a numbered list, without what is hardly ever reached.
     pub steps: Vec<PlanLine>,
-    /// The whole plan.
-    pub plan: Node,
+    /// The whole plan: its points, each once however many ways lead there; the first is the start.
+    pub plan: Vec<Node>,
     /// What to mind at the vehicle.
     pub cautions: Vec<Caution>,
     /// What the starting assumptions are.
@@ -147,6 +149,10 @@ pub struct CauseLine {
     pub cases_family: u64,
     /// Confirmed cases in this family and mileage band.
     pub cases_band: u64,
+    /// Cases that all engines weigh against the family's own.
+    pub weight_all: f64,
+    /// Cases that the family weighs against its own in this mileage band.
+    pub weight_family: f64,
     /// Usual repair in words.
     pub repair: Option<String>,
     /// Minutes lost when it was the wrong one: labour, parts at their price in labour, finding out. A starting assumption.
@@ -187,8 +193,10 @@ pub struct ChanceLine {
     pub probability: f64,
     /// Starting chance.
     pub starting: f64,
-    /// Cases that the starting chance weighs.
+    /// Cases that the starting chance weighs, as far as the records bear the catalog out.
     pub weight: f64,
+    /// Cases that all engines weigh against a family's own.
+    pub weight_all: f64,
     /// Abnormal results over all engines.
     pub abnormal_all: u64,
     /// Results over all engines.
@@ -233,8 +241,8 @@ pub struct Node {
     pub minutes: Option<f64>,
     /// Expected minutes from here on.
     pub ahead: f64,
-    /// The most probable causes here.
-    pub likely: Vec<Likely>,
+    /// Probabilities of the most probable causes here, by id.
+    pub odds: BTreeMap<String, f64>,
     /// Causes in the order of their repairs, the first few.
     pub repairs: Vec<String>,
     /// What next, by result.
@@ -248,8 +256,8 @@ pub struct NodeBranch {
     pub result: String,
     /// Its probability here.
     pub chance: f64,
-    /// What next.
-    pub next: Node,
+    /// The point that follows: its place in the list, from 0.
+    pub next: usize,
 }
 
 /// A caution of the trade.

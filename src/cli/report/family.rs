@@ -4,8 +4,9 @@ use super::gather::{Split, Tallies, rates_of};
 use super::slices::{only, repeats_of, shares_of};
 use crate::answer::question::Rules;
 use crate::answer::readings::Readings;
+use crate::answer::test_order::TestOrder;
 use crate::cli::question::Asked;
-use crate::cli::{cylinders, repeats, shares, test_order};
+use crate::cli::{cylinders, repeats, shares};
 use crate::domain::family::EngineFamily;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::Result;
@@ -20,6 +21,14 @@ const CYLINDER_CAUSES: usize = 2;
 /// Fewest cases for a cylinder chart of one cause.
 const FEWEST_CASES: u64 = 5;
 
+/// What was worked out for all families at once, of one of them.
+pub struct Own {
+    /// Readings of the best-filled tests.
+    pub readings: Vec<Readings>,
+    /// Which test first.
+    pub test_order: Option<TestOrder>,
+}
+
 /// The answers of one family.
 pub fn family_page(
     asked: &mut Asked,
@@ -27,7 +36,7 @@ pub fn family_page(
     tallies: &Tallies,
     bands: &MileageBands,
     rules: &Rules,
-    readings: Vec<Readings>,
+    own: Own,
 ) -> Result<FamilyPage> {
     let whole = asked.filter.clone();
     let filter = Filter {
@@ -78,13 +87,6 @@ pub fn family_page(
         let of_family = life.of_family(&family.id, &family.title)?;
         Some((*name, of_family))
     });
-    let test_order = test_order::of_family(
-        asked,
-        &tallies.test_order,
-        &family.id,
-        bands,
-        test_order::quick(),
-    )?;
     Ok(FamilyPage {
         lives: lives.collect(),
         family,
@@ -93,8 +95,8 @@ pub fn family_page(
         shares,
         cylinders,
         repeats,
-        readings,
-        test_order: Some(test_order),
+        readings: own.readings,
+        test_order: own.test_order,
     })
 }
 

@@ -1,7 +1,7 @@
 //! What a report needs, gathered: cells that several pages are cut from are counted once.
 
 use super::facts::facts;
-use super::family::family_page;
+use super::family::{Own, family_page};
 use super::readings;
 use crate::answer::label::Labels;
 use crate::answer::life::Life;
@@ -18,7 +18,6 @@ use crate::tally::cell::RateCell;
 use crate::tally::rates::RateTally;
 use crate::tally::repeats::RepeatTally;
 use crate::tally::shares::{Complaint, ShareTally};
-use crate::tally::test_order::TestOrderTally;
 use crate::tally::{self, Dimension, Filter, KeyPart};
 
 /// Title, stamp and kind of a report.
@@ -94,7 +93,6 @@ pub fn report(
         all_by_cause: cells(&everyone, &[Dimension::Cause])?,
         shares: by_family_shares,
         repeats: by_family_repeats,
-        test_order,
     };
     let total = cells(&filter, &[])?
         .cells
@@ -130,11 +128,15 @@ pub fn report(
         .cloned()
         .collect();
     let mut readings = readings::by_family(asked, rules)?;
+    let mut orders = test_order::by_family(asked, &test_order, &shown, bands)?;
     let families = shown
         .into_iter()
         .map(|family| {
-            let readings = readings.remove(&family.id).unwrap_or_default();
-            family_page(asked, family, &tallies, bands, rules, readings)
+            let own = Own {
+                readings: readings.remove(&family.id).unwrap_or_default(),
+                test_order: orders.remove(&family.id),
+            };
+            family_page(asked, family, &tallies, bands, rules, own)
         })
         .collect::<Result<Vec<_>>>()?;
     Ok(Report {
@@ -161,7 +163,6 @@ pub struct Tallies {
     pub repeats: RepeatTally,
     /// First failures by family, each under the name of its files.
     pub lives: Vec<(&'static str, Life)>,
-    pub test_order: TestOrderTally,
 }
 
 /// One table of rates: how its cells are split, and what they are compared with.

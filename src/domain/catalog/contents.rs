@@ -86,7 +86,7 @@ impl Catalog {
         self.cause_prior_weight
     }
 
-    /// How much the tests of one block agree beyond chance.
+    /// How much the tests of one case agree beyond chance.
     pub fn severity(&self) -> Severity {
         self.severity
     }

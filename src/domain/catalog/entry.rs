@@ -139,7 +139,7 @@ impl SetUp {
     }
 }
 
-/// How much the tests of one block agree beyond chance, told by two severities of every fault.
+/// How much the tests of one case agree beyond chance, told by two severities of every fault (`stats::latent_class`).
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Severity {
@@ -156,17 +156,6 @@ impl Default for Severity {
             frank_share: 0.7,
             apart: 0.6,
         }
-    }
-}
-
-impl Severity {
-    /// Chances of a frank and of a marginal fault whose average, by their shares, is `p`.
-    ///
-    /// `p + (1 - f) r` and `p - f r` with `r = apart min(p / f, (1 - p) / (1 - f))`, which keeps both within 0..=1.
-    pub fn split(self, p: f64) -> [f64; 2] {
-        let f = self.frank_share;
-        let room = self.apart * (p / f).min((1.0 - p) / (1.0 - f));
-        [p + (1.0 - f) * room, p - f * room]
     }
 }
 

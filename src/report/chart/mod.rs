@@ -6,6 +6,7 @@ pub mod axis;
 pub mod bands;
 pub mod budget_cost;
 pub mod budget_count;
+pub mod calibration;
 pub mod comebacks;
 pub mod cylinders;
 pub mod distribution;

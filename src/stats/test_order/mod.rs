@@ -6,6 +6,7 @@
 //! programming over the outcomes seen, so that it comes with a proof: exact, or within a stated gap.
 
 mod evaluate;
+mod layout;
 mod plan;
 mod position;
 mod problem;
@@ -13,6 +14,7 @@ mod rule;
 mod solution;
 mod stopping;
 mod sweep;
+mod walk;
 
 pub use evaluate::{Course, Patience, evaluate, evaluate_by_cause};
 pub use plan::{Branch, Plan, Step};

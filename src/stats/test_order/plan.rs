@@ -54,10 +54,23 @@ impl Plan {
         course: &Course,
         decide: &mut dyn FnMut(Position, &[f64]) -> Option<usize>,
     ) -> Self {
+        Self::grown(problem, course, decide, &mut |_| None)
+    }
+
+    /// The same, and where it would stop, the plan that `grow` gives instead, if it gives one.
+    pub(super) fn grown(
+        problem: &Problem,
+        course: &Course,
+        decide: &mut dyn FnMut(Position, &[f64]) -> Option<usize>,
+        grow: &mut dyn FnMut(&Course) -> Option<Self>,
+    ) -> Self {
         let total: f64 = course.weights.iter().sum();
         let by_cause = problem.by_cause(&course.weights);
         let causes: Vec<f64> = by_cause.iter().map(|w| w / total).collect();
         let Some(test) = decide(course.at, &course.weights) else {
+            if let Some(plan) = grow(course) {
+                return plan;
+            }
             let minutes = problem.stopping.cost(&causes, course.at.proved);
             let order = problem.stopping.order(&causes, course.at.proved);
             return Self {
@@ -73,7 +86,7 @@ impl Plan {
             let next = course.after(problem, test, outcome);
             let chance = next.weights.iter().sum::<f64>() / total;
             if chance > 0.0 {
-                let plan = Self::of(problem, &next, decide);
+                let plan = Self::grown(problem, &next, decide, grow);
                 minutes += chance * plan.minutes;
                 branches.push(Branch {
                     outcome,

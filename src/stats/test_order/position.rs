@@ -64,6 +64,14 @@ impl Position {
         waiting.fold(shorter, |at, (t, _)| at.without(problem, t))
     }
 
+    /// Takes a test off the list and leaves those that wait for it: its outcome may be there already.
+    pub(super) fn without_alone(self, test: usize) -> Self {
+        Self {
+            left: self.left & !(1 << test),
+            ..self
+        }
+    }
+
     /// The same with the set-ups of `other`.
     pub(super) fn with_paid_of(self, other: Self) -> Self {
         Self {

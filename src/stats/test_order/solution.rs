@@ -1,9 +1,8 @@
 //! The best plan, with its proof: exact where all combinations of outcomes can be numbered, within a stated gap where not.
 
 use super::evaluate::Course;
-use super::plan::Plan;
+use super::plan::{Plan, Step};
 use super::problem::Problem;
-use super::rule::information;
 use super::sweep::Sweep;
 
 /// How much work a solution may cost.
@@ -37,27 +36,24 @@ pub struct Solution {
     pub minutes: f64,
     /// No plan takes less; equals `minutes` when the plan is proven best, `None` where the bound was not asked for.
     pub lower: Option<f64>,
-    /// Tests that had to be left out of the plan.
+    /// Tests that had to be left out of the search; they are tried again where the plan would stop.
     pub left_out: Vec<usize>,
+    plan: Plan,
 }
 
 impl Solution {
     /// Solves from `course` on.
     ///
-    /// Where there are too many combinations for `effort`, the tests that say least for a minute are left out of the plan.
-    /// The lower bound then gives their outcomes away for nothing before the first step: no plan is better off without.
+    /// Where there are too many combinations for `effort`, only the tests that help most are searched, and the others tried where
+    /// that plan would stop. The lower bound then gives the outcomes of the others away for nothing before the first step: no plan is better off without.
     pub fn find(problem: &Problem, course: &Course, effort: Effort) -> Self {
-        let mut short = course.clone();
-        let mut left_out = Vec::new();
-        while Sweep::size(problem, &short).is_none_or(|n| n > effort.positions) {
-            let Some(test) = least_telling(problem, &short) else {
-                break;
-            };
-            short.at = short.at.without(problem, test);
-            left_out.push(test);
-        }
+        let (short, left_out) = match Sweep::size(problem, course) {
+            Some(n) if n <= effort.positions => (course.clone(), Vec::new()),
+            _ => shortened(problem, course, effort.positions),
+        };
         let sweep = Sweep::solve(problem, &short, effort.threads);
-        let minutes = sweep.minutes();
+        let plan = grown(problem, course, &sweep, &left_out);
+        let minutes = plan.minutes;
         let total: f64 = course.weights.iter().sum();
         let lower = match (left_out.is_empty(), effort.bound) {
             (true, _) => Some(minutes),
@@ -68,33 +64,32 @@ impl Solution {
         };
         Self {
             sweep,
-            course: short,
+            course: course.clone(),
             minutes,
             lower,
             left_out,
+            plan,
         }
     }
 
     /// The plan as a tree.
-    pub fn plan(&self, problem: &Problem) -> Plan {
-        Plan::of(problem, &self.course, &mut |at, _| {
-            self.sweep.decision(problem, at)
-        })
-    }
-
-    /// Where the plan starts: the start asked for, less the tests left out.
-    pub fn course(&self) -> &Course {
-        &self.course
+    pub fn plan(&self) -> &Plan {
+        &self.plan
     }
 
     /// The first test; `None` if it is best to stop at once.
-    pub fn first(&self, problem: &Problem) -> Option<usize> {
-        self.sweep.decision(problem, self.course.at)
+    pub fn first(&self) -> Option<usize> {
+        match self.plan.step {
+            Step::Test { test, .. } => Some(test),
+            Step::Stop { .. } => None,
+        }
     }
 
-    /// Least expected minutes of the plans that begin with `test`.
+    /// Expected minutes of the best plan that begins with `test`, so far as the search tells it from the best of all; `None` for a
+    /// test that cannot be run or was not searched.
     pub fn minutes_with_first(&self, problem: &Problem, test: usize) -> Option<f64> {
-        self.sweep.minutes_with_first(problem, &self.course, test)
+        let minutes = self.sweep.minutes_with_first(problem, &self.course, test)?;
+        Some(self.minutes + (minutes - self.sweep.minutes()).max(0.0))
     }
 
     /// How many positions were numbered.
@@ -103,21 +98,87 @@ impl Solution {
     }
 }
 
-/// The test with the least information for a minute at the start; one that others wait for goes last.
-fn least_telling(problem: &Problem, course: &Course) -> Option<usize> {
-    let open = (0..problem.tests()).filter(|t| course.at.open(*t));
-    let worth = |t: usize| {
-        let waited_for = problem
-            .tests
-            .iter()
-            .any(|o| o.after.is_some_and(|(first, _)| first == t));
-        let worth = information(problem, course, t) / course.at.price(problem, t).max(1e-9);
-        (waited_for, worth)
+/// The plan of a search, with the tests left out of it tried where it would stop.
+fn grown(problem: &Problem, course: &Course, sweep: &Sweep, left_out: &[usize]) -> Plan {
+    let mut grow = |stopped: &Course| {
+        let mut rest = stopped.clone();
+        for test in (0..problem.tests()).filter(|t| !left_out.contains(t)) {
+            rest.at = rest.at.without_alone(test);
+        }
+        for &test in left_out {
+            let waits = problem.tests[test].after;
+            if waits.is_some_and(|(first, _)| {
+                !rest.at.open(first) && rest.at.outcome(problem, first).is_none()
+            }) {
+                rest.at = rest.at.without_alone(test);
+            }
+        }
+        if rest.at.available(problem).next().is_none() {
+            return None;
+        }
+        let again = Sweep::solve(problem, &rest, 1);
+        again.decision(problem, rest.at)?;
+        Some(Plan::of(problem, &rest, &mut |at, _| {
+            again.decision(problem, at)
+        }))
     };
-    open.min_by(|a, b| {
-        let (a, b) = (worth(*a), worth(*b));
-        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
-    })
+    Plan::grown(
+        problem,
+        course,
+        &mut |at, _| sweep.decision(problem, at),
+        &mut grow,
+    )
+}
+
+/// Positions up to which tests are compared by the plans they make possible.
+const TRIED: usize = 20_000;
+
+/// The tests that help most, as many as can be numbered with `positions`, and the others.
+///
+/// From none on, the test is added whose plan is the best; where trying them would take too long, in the order in which they helped
+/// when they were last tried.
+fn shortened(problem: &Problem, course: &Course, positions: usize) -> (Course, Vec<usize>) {
+    let open: Vec<usize> = (0..problem.tests())
+        .filter(|t| course.at.open(*t))
+        .collect();
+    let with = |chosen: &[usize]| {
+        let mut short = course.clone();
+        for test in open.iter().filter(|t| !chosen.contains(t)) {
+            short.at = short.at.without(problem, *test);
+        }
+        short
+    };
+    let fits = |chosen: &[usize], most: usize| {
+        Sweep::size(problem, &with(chosen)).is_some_and(|n| n <= most)
+    };
+    let mut chosen: Vec<usize> = Vec::new();
+    let mut rest = open.clone();
+    loop {
+        let mut tried: Vec<(f64, usize)> = Vec::new();
+        for &test in &rest {
+            let more = [chosen.as_slice(), &[test]].concat();
+            if fits(&more, TRIED.min(positions)) {
+                tried.push((Sweep::solve(problem, &with(&more), 1).minutes(), test));
+            }
+        }
+        tried.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let Some(&(_, best)) = tried.first() else {
+            break;
+        };
+        chosen.push(best);
+        rest.retain(|t| *t != best);
+        // Those that helped most this time come first where the next round can no longer be tried.
+        let place = |t: &usize| tried.iter().position(|(_, o)| o == t).unwrap_or(usize::MAX);
+        rest.sort_by_key(place);
+    }
+    for test in rest.clone() {
+        let more = [chosen.as_slice(), &[test]].concat();
+        if fits(&more, positions) {
+            chosen = more;
+            rest.retain(|t| *t != test);
+        }
+    }
+    (with(&chosen), rest)
 }
 
 /// Expected minutes, times the sum of weights, when the outcomes of `tests` are given away before the first step.

@@ -1,45 +1,38 @@
 //! `test-order`: which test first, what next, when to stop and what to repair.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::Args;
 
-use super::command::{Outcome, Subcommand};
-use super::output::OutputArgs;
-use super::question::{Asked, EngineArgs, QuestionArgs, StoreArgs, Units};
-use super::shares;
+use super::plans::{learn, quick};
+use super::typed::{access, minutes, odometer, seen};
+use crate::answer::test_order;
 use crate::answer::test_order::check;
 use crate::answer::test_order::compute::Input;
-use crate::answer::test_order::model::{Bay, Seen};
-use crate::answer::test_order::{self, TestOrder};
+use crate::answer::test_order::learning::Learnt;
+use crate::answer::test_order::model::Bay;
+use crate::cli::command::{Outcome, Subcommand};
+use crate::cli::output::OutputArgs;
+use crate::cli::question::{Asked, EngineArgs, QuestionArgs, StoreArgs, Units};
+use crate::cli::shares;
 use crate::domain::catalog::{Catalog, Kind};
 use crate::domain::day::Day;
-use crate::domain::distance::{DistanceUnit, UnitSystem};
+use crate::domain::distance::UnitSystem;
 use crate::domain::family::Families;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::{Problem, Result};
-use crate::domain::{toml_file, trouble_code};
-use crate::history;
+use crate::domain::trouble_code;
+use crate::report::chart::picture::Picture;
+use crate::report::chart::{calibration, plan};
+use crate::report::render;
 use crate::stats::test_order::Effort;
+use crate::tally;
 use crate::tally::shares::Complaint;
 use crate::tally::test_order::TestOrderTally;
-use crate::tally::{self};
 
 /// Where the records are if nothing is said.
 const USUAL_STORE: &str = "boretally-store";
-
-/// Positions that a quick plan compares, a fraction of a second's work.
-const QUICK: usize = 300_000;
-
-/// Work for a quick plan: the tests that say least are left out, and by how much that could matter is not worked out.
-pub fn quick() -> Effort {
-    Effort {
-        positions: QUICK,
-        bound: false,
-        ..Effort::default()
-    }
-}
 
 /// Arguments of `test-order`.
 #[derive(Debug, Args)]
@@ -112,6 +105,9 @@ pub struct TestOrderArgs {
     /// Units to print
     #[arg(long, value_enum, default_value_t = Units::Metric, help_heading = "Output")]
     units: Units,
+    /// Draw the plan, or the calibration of the check, into this file (.svg or .png)
+    #[arg(long, value_name = "FILE", help_heading = "Output")]
+    chart: Option<PathBuf>,
     #[command(flatten)]
     output: OutputArgs,
 }
@@ -123,7 +119,7 @@ impl Subcommand for TestOrderArgs {
         boretally test-order --store S --family alder-4 --complaint P0301 --odometer 182000km\n  \
         boretally test-order --store S --family alder-4 --cylinder 1 --seen coil_swap:normal,cranking_compression:abnormal@1\n  \
         boretally test-order --complaint misfire --without borescope\n  \
-        boretally test-order --store S --check 2022-12-31\n\n\
+        boretally test-order --store S --check 2022-12-31 --chart odds.svg\n\n\
         Minutes are of tests and wrong repairs; the right repair is not counted. Without records every number is a starting\n\
         assumption, and said to be one.";
 
@@ -140,13 +136,13 @@ impl Subcommand for TestOrderArgs {
         };
         let bay = self.bay(&ground, &bands, named)?;
         let answer = test_order::answer(&Input {
-            catalog: &ground.catalog,
-            tally: &tally,
+            learnt: &Learnt::new(&ground.catalog, &tally)?,
             bay,
             bands: &bands,
             complaint: self.complaint.as_ref().map(|c| c.to_ascii_uppercase()),
             effort: self.effort(),
         })?;
+        self.draw(|| Some(plan::chart(&answer, false)))?;
         self.output.emit(&answer)?;
         Ok(Outcome::Done)
     }
@@ -160,6 +156,25 @@ struct Ground {
 }
 
 impl TestOrderArgs {
+    /// Writes the chart where one was asked for and there is one.
+    fn draw(&self, chart: impl FnOnce() -> Option<Picture>) -> Result<()> {
+        let Some(file) = &self.chart else {
+            return Ok(());
+        };
+        let drawn = |picture: &Picture| match file.extension().and_then(|e| e.to_str()) {
+            Some("svg") => Ok(picture.svg()?.into_bytes()),
+            Some("png") => picture.png(),
+            _ => Err(Problem::usage("a chart is written as SVG or PNG")
+                .field("--chart")
+                .value(file.display().to_string())
+                .remedy("end the file's name in .svg or .png")),
+        };
+        match chart() {
+            Some(picture) => render::file::write(file, &drawn(&picture)?),
+            None => Ok(()),
+        }
+    }
+
     fn effort(&self) -> Effort {
         match self.quick {
             true => quick(),
@@ -307,148 +322,11 @@ impl TestOrderArgs {
             level: 0.95,
             effort: quick(),
         })?;
+        self.draw(|| calibration::chart(&answer))?;
         self.output.emit(&answer)?;
         Ok(match answer.enough {
             true => Outcome::Done,
             false => Outcome::CheckFailed,
         })
     }
-}
-
-/// Counts everything a plan is learnt from.
-pub fn learn(
-    asked: &mut Asked,
-    to: Option<Day>,
-    complaint: &Complaint,
-    bands: &MileageBands,
-) -> Result<TestOrderTally> {
-    let history = asked.history(asked.options)?;
-    history::open_steps(&asked.store, &mut asked.engine, &history)?;
-    tally::test_order::tally(&mut asked.engine, &history, to, complaint, bands)
-}
-
-/// The plan of one family from what was counted, for its page.
-pub fn of_family(
-    asked: &Asked,
-    tally: &TestOrderTally,
-    family: &str,
-    bands: &MileageBands,
-    effort: Effort,
-) -> Result<TestOrder> {
-    test_order::answer(&Input {
-        catalog: &asked.catalog,
-        tally,
-        bay: Bay {
-            family: asked.families.get(family),
-            ..Bay::default()
-        },
-        bands,
-        complaint: None,
-        effort,
-    })
-}
-
-fn odometer(typed: &str, bands: &MileageBands) -> Result<usize> {
-    let split = typed
-        .find(|c: char| c.is_alphabetic())
-        .unwrap_or(typed.len());
-    let (number, unit) = typed.split_at(split);
-    let plain: String = number
-        .chars()
-        .filter(|c| !matches!(c, ' ' | ',' | '_'))
-        .collect();
-    let metres = DistanceUnit::parse(unit)
-        .zip(plain.parse::<f64>().ok().filter(|n| *n >= 0.0))
-        .and_then(|(unit, n)| unit.to_metres(n));
-    metres.and_then(|m| bands.index_of(m)).ok_or_else(|| {
-        Problem::usage("not a distance with its unit")
-            .field("--odometer")
-            .value(typed)
-            .remedy("write it like 182000km or 113000mi")
-    })
-}
-
-fn access(typed: &str) -> Result<f64> {
-    let number = match typed {
-        "easy" => Some(0.0),
-        "hard" => Some(1.0),
-        other => other
-            .parse::<f64>()
-            .ok()
-            .filter(|a| (0.0..=1.0).contains(a)),
-    };
-    number.ok_or_else(|| {
-        Problem::usage("not an access")
-            .field("--access")
-            .value(typed)
-            .remedy("write easy, hard, or a number from 0 to 1")
-    })
-}
-
-fn minutes(file: &Path, catalog: &Catalog) -> Result<BTreeMap<String, f64>> {
-    let text = toml_file::read(file, "read the minutes")?;
-    let typed: BTreeMap<String, f64> = toml_file::from_text(&text, file)?;
-    typed
-        .into_iter()
-        .map(|(name, minutes)| {
-            let wrong = |p: Problem| p.file(file).value(name.as_str());
-            if !(minutes.is_finite() && minutes > 0.0) {
-                let what = format!("{minutes} is no number of minutes above 0");
-                return Err(wrong(Problem::data(what)).remedy("correct the line"));
-            }
-            let set_up = catalog.set_ups().iter().find(|s| s.id == name);
-            let id = match set_up {
-                Some(set_up) => set_up.id.as_str(),
-                None => catalog.expect(Kind::Test, &name, &name).map_err(wrong)?,
-            };
-            Ok((id.to_string(), minutes))
-        })
-        .collect()
-}
-
-/// Reads `TEST:RESULT`, `TEST:abnormal:PATH`, each with `@CYLINDER` after it or not.
-fn seen(typed: &str, catalog: &Catalog, cylinder: Option<u8>) -> Result<Seen> {
-    let wrong = |what: &str| {
-        Problem::usage(what).field("--seen").value(typed).remedy(
-            "write it like cranking_compression:abnormal@1 or cylinder_leakage:abnormal:exhaust@1",
-        )
-    };
-    let (result, at) = match typed.split_once('@') {
-        Some((result, at)) => (result, Some(at)),
-        None => (typed, None),
-    };
-    if let Some(at) = at {
-        let at: u8 = at.parse().map_err(|_| wrong("the cylinder is no number"))?;
-        if cylinder.is_some_and(|c| c != at) {
-            return Err(wrong(
-                "this result is of another cylinder than the one at fault",
-            ));
-        }
-    }
-    let mut parts = result.split(':');
-    let (Some(test), Some(result)) = (parts.next(), parts.next()) else {
-        return Err(wrong("a result is a test and what it showed"));
-    };
-    let path = parts.next();
-    let abnormal = match catalog.expect(Kind::TestResult, result, "--seen")? {
-        "normal" => false,
-        "abnormal" => true,
-        _ => return Err(wrong("a result that is not clear says nothing")),
-    };
-    if parts.next().is_some() || (path.is_some() && !abnormal) {
-        return Err(wrong(
-            "there is more in it than a test, a result and a leak path",
-        ));
-    }
-    Ok(Seen {
-        test: catalog.expect(Kind::Test, test, "--seen")?.to_string(),
-        abnormal,
-        path: path
-            .map(|p| {
-                catalog
-                    .expect(Kind::LeakPath, p, "--seen")
-                    .map(str::to_string)
-            })
-            .transpose()?,
-    })
 }

@@ -1,0 +1,8 @@
+//! `test-order`: which test first, what next, when to stop and what to repair.
+
+mod command;
+mod plans;
+mod typed;
+
+pub use command::TestOrderArgs;
+pub use plans::{by_family, learn};
