@@ -148,8 +148,11 @@ fn shortened(problem: &Problem, course: &Course, positions: usize) -> (Course, V
         }
         short
     };
+    // A test that waits for one that is not chosen could not be run.
     let fits = |chosen: &[usize], most: usize| {
-        Sweep::size(problem, &with(chosen)).is_some_and(|n| n <= most)
+        let short = with(chosen);
+        let open = chosen.iter().all(|t| short.at.open(*t));
+        open && Sweep::size(problem, &short).is_some_and(|n| n <= most)
     };
     let mut chosen: Vec<usize> = Vec::new();
     let mut rest = open.clone();
