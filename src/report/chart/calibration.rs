@@ -41,7 +41,7 @@ fn panel(p: &mut Picture, stage: &Stage, left: f64, top: f64) {
     let x = Scale::new(0.0, 1.0, left, right);
     let y = Scale::new(0.0, 1.0, bottom, top);
     let title = format!("{} ({} cases)", stage.title, stage.cases);
-    p.bold((left, top - 16.0), title, 13.0, Anchor::Start, TEXT);
+    p.bold((left, top - 26.0), title, 13.0, Anchor::Start, TEXT);
     for tick in x.ticks(5) {
         let text = format!("{:.0} %", 100.0 * tick);
         p.line((left, y.at(tick)), (right, y.at(tick)), GRID, 1.0);
@@ -73,7 +73,7 @@ fn panel(p: &mut Picture, stage: &Stage, left: f64, top: f64) {
     let axis = "odds of the first cause";
     p.text((middle, bottom + 34.0), axis, 11.5, Anchor::Middle, TEXT);
     let share = "how often it was the one";
-    p.text((left, top - 2.0), share, 10.5, Anchor::Start, QUIET);
+    p.text((left, top - 9.0), share, 10.5, Anchor::Start, QUIET);
     scores(p, stage, left, bottom + 56.0);
 }
 

@@ -113,9 +113,7 @@ fn grown(problem: &Problem, course: &Course, sweep: &Sweep, left_out: &[usize]) 
                 rest.at = rest.at.without_alone(test);
             }
         }
-        if rest.at.available(problem).next().is_none() {
-            return None;
-        }
+        rest.at.available(problem).next()?;
         let again = Sweep::solve(problem, &rest, 1);
         again.decision(problem, rest.at)?;
         Some(Plan::of(problem, &rest, &mut |at, _| {

@@ -1,6 +1,7 @@
 //! Odds for each newer case, from the records and from the catalog alone, at three moments of it.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use super::Input;
 use crate::answer::test_order::learning::{Known, Learnt, starting};
@@ -39,11 +40,9 @@ pub(super) fn judge(input: &Input<'_>, learnt: &Learnt<'_>) -> Result<Vec<Judged
         };
         let family = case.family.as_ref().and_then(|f| input.families.get(f));
         let id = family.map(|f| f.id.as_str());
-        if !families.contains_key(&id) {
-            families.insert(id, learnt.of(id)?);
-        }
-        let Some(known) = families.get(&id) else {
-            continue;
+        let known = match families.entry(id) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(place) => place.insert(learnt.of(id)?),
         };
         let odds = |steps: usize| -> Result<[Vec<f64>; 2]> {
             let bay = Bay {
@@ -56,7 +55,7 @@ pub(super) fn judge(input: &Input<'_>, learnt: &Learnt<'_>) -> Result<Vec<Judged
                 let model = Model::new(known, &bay)?;
                 Ok(bounded(&model.course.causes(&model.problem)))
             };
-            Ok([odds(known)?, odds(&alone)?])
+            Ok([odds(&*known)?, odds(&alone)?])
         };
         let abnormal = case.steps.iter().position(|s| s.1);
         let first = abnormal.map_or(case.steps.len(), |at| at + 1);

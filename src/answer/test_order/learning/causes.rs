@@ -6,7 +6,7 @@ use super::{Engine, LEAST, MOST, shrunk};
 use crate::answer::statistic::told;
 use crate::domain::catalog::Catalog;
 use crate::domain::problem::Result;
-use crate::stats::dirichlet_multinomial::{Group, concentration};
+use crate::stats::dirichlet_multinomial::{Group, Posterior, posterior};
 use crate::tally::test_order::TestOrderTally;
 
 /// A cause's probability before any test, and what it rests on.
@@ -44,7 +44,7 @@ pub struct CauseOdds<'a> {
     families: BTreeMap<&'a str, Counts>,
     bands: BTreeMap<(&'a str, usize), Counts>,
     /// By cause: weight of all engines against a family, of a family against a band.
-    weights: [Vec<f64>; 2],
+    weights: [Vec<Posterior>; 2],
 }
 
 impl<'a> CauseOdds<'a> {
@@ -57,7 +57,7 @@ impl<'a> CauseOdds<'a> {
             all: none(),
             families: BTreeMap::new(),
             bands: BTreeMap::new(),
-            weights: [vec![MOST; causes.len()], vec![MOST; causes.len()]],
+            weights: [Vec::new(), Vec::new()],
         };
         for cell in &tally.causes {
             let Some(cause) = causes.iter().position(|c| c.id == cell.cause) else {
@@ -109,13 +109,15 @@ impl<'a> CauseOdds<'a> {
             }
         }
         let (family, band) = (family.unwrap_or(&none), band.unwrap_or(&none));
+        let weight =
+            |level: usize, of: &Counts, i: usize| self.weights[level][i].weight(of.iter().sum());
         let causes = self.catalog.causes().iter().enumerate();
         causes
             .map(|(i, cause)| Prior {
                 cause: cause.id.clone(),
                 starting: cause.share_percent / 100.0,
                 cases: [self.all[i], family[i], band[i]],
-                weights: [self.weights[0][i], self.weights[1][i]],
+                weights: [weight(0, family, i), weight(1, band, i)],
                 probability: shares[i],
             })
             .collect()
@@ -123,16 +125,18 @@ impl<'a> CauseOdds<'a> {
 }
 
 /// Shares of a group from those above and its own counts.
-fn mixed(above: &[f64], weights: &[f64], counts: &[u64]) -> Vec<f64> {
+fn mixed(above: &[f64], weights: &[Posterior], counts: &[u64]) -> Vec<f64> {
     let of: u64 = counts.iter().sum();
     let each = above.iter().zip(weights).zip(counts);
-    let shares: Vec<f64> = each.map(|((q, k), n)| shrunk(*q, *k, *n, of)).collect();
+    let shares: Vec<f64> = each
+        .map(|((q, k), n)| shrunk(*q, k.weight(of), *n, of))
+        .collect();
     let sum: f64 = shares.iter().sum();
     shares.into_iter().map(|s| s / sum).collect()
 }
 
 /// By cause: what the shares above weigh against the counts of a group.
-fn weights(causes: usize, groups: Vec<(&Vec<f64>, &Counts)>) -> Result<Vec<f64>> {
+fn weights(causes: usize, groups: Vec<(&Vec<f64>, &Counts)>) -> Result<Vec<Posterior>> {
     let of = |cause: usize| {
         let group = |(above, counts): &(&Vec<f64>, &Counts)| {
             let (n, sum) = (counts[cause], counts.iter().sum::<u64>());
@@ -143,7 +147,7 @@ fn weights(causes: usize, groups: Vec<(&Vec<f64>, &Counts)>) -> Result<Vec<f64>>
             }
         };
         let groups: Vec<Group> = groups.iter().map(group).collect();
-        told(concentration(&groups, LEAST, MOST))
+        told(posterior(&groups, LEAST, MOST))
     };
     (0..causes).map(of).collect()
 }
@@ -171,7 +175,7 @@ mod tests {
         found.map_or(0.0, |p| p.probability)
     }
 
-    /// Families as unlike as can be keep the least weight above them. By hand: (10 x 0.24 + 20) / 60 of all, and so on, brought to the sum 1.
+    /// By hand, with the weights as they are told: (10 x 0.24 + 20) / 60 of all, and so on, brought to the sum 1.
     #[test]
     fn each_level_pulls_the_one_above() {
         let catalog = Catalog::embedded().expect("sound");
@@ -189,7 +193,11 @@ mod tests {
             .iter()
             .find(|p| p.cause == "ignition_coil")
             .expect("a cause");
-        assert_eq!((coil.cases, coil.weights[0]), ([20, 20, 0], LEAST));
+        assert_eq!(coil.cases, [20, 20, 0]);
+        assert!(
+            coil.weights[0] >= LEAST && coil.weights[0] < 40.0,
+            "{coil:?}"
+        );
         let all = |p: &Prior| (10.0 * p.starting + p.cases[0] as f64) / 60.0;
         let own = |p: &Prior| (p.weights[0] * all(p) + p.cases[1] as f64) / (p.weights[0] + 20.0);
         let sum: f64 = priors.iter().map(own).sum();
@@ -221,7 +229,7 @@ mod tests {
             )
         };
         assert!(
-            (at(Some(1)) - at(None)).abs() < 1e-3,
+            (at(Some(1)) - at(None)).abs() < 5e-3,
             "{} {}",
             at(Some(1)),
             at(None)
