@@ -22,8 +22,10 @@ fn cell(i: u64) -> (u64, u64) {
     (events, events + 1 + i * 104_729 % 1_000_000)
 }
 
+type Method = fn(u64, u64) -> Interval;
+
 fn main() {
-    let report: [(&str, fn(u64, u64) -> Interval); 2] = [
+    let methods: [(&str, Method); 2] = [
         ("clopper_pearson", |x, n| {
             clopper_pearson(x, n, 0.95).expect("a count within its sample")
         }),
@@ -31,7 +33,7 @@ fn main() {
             garwood(x, n as f64, 0.95).expect("a positive exposure")
         }),
     ];
-    for (name, of) in report {
+    for (name, of) in methods {
         let mut rounds: Vec<Duration> = (0..ROUNDS).map(|_| round(of)).collect();
         rounds.sort();
         println!("{name} {:.6}", rounds[ROUNDS / 2].as_secs_f64());
@@ -42,7 +44,7 @@ fn main() {
     }
 }
 
-fn round(of: fn(u64, u64) -> Interval) -> Duration {
+fn round(of: Method) -> Duration {
     let begin = Instant::now();
     for i in 0..INTERVALS {
         let (x, n) = cell(i);
@@ -51,7 +53,7 @@ fn round(of: fn(u64, u64) -> Interval) -> Duration {
     begin.elapsed()
 }
 
-fn write(file: &Path, of: fn(u64, u64) -> Interval) -> std::io::Result<()> {
+fn write(file: &Path, of: Method) -> std::io::Result<()> {
     let mut out = std::io::BufWriter::new(std::fs::File::create(file)?);
     for i in 0..INTERVALS {
         let (x, n) = cell(i);

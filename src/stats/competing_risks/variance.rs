@@ -8,7 +8,7 @@
 //!   -d_c d_e / n^3 of two causes that fail together. Dinse & Larson 1986 and Marubini & Valsecchi 1995 (10.2) are this one (as remembered). R
 //!   `survival::survfit` prints the infinitesimal jackknife, which needs the lives
 //!   ([`super::infinitesimal_jackknife::infinitesimal_jackknife`]): without late entry the two are equal to the last digits, ties or not.
-//!   With late entry they are two estimates of one thing and agreed within 6 % there (the jackknife itself equals R's to 1e-10).
+//!   With late entry they are two estimates of one thing and agreed within 7 % there (the jackknife itself equals R's to 1e-10).
 //! - Aalen's (1978), [`VarianceFormula::Aalen`]: increments over n - 1, with the same multinomial covariance where causes tie.
 //! - R `cmprsk::cuminc` (the variance of Gray 1988): Aalen's with each cause a process of its own, tied failures corrected within a
 //!   cause, no covariance between causes that fail together. It equals Aalen's here while no two causes tie, and is a little smaller
