@@ -66,6 +66,9 @@ fn store(name: &str) -> PathBuf {
     let place = sample().join(name);
     let _ = std::fs::remove_dir_all(&place);
     copy(&sample().join("records"), &place);
+    // The roster's vehicles are found by the key that lies beside a store.
+    let key = |store: &Path| store.with_added_extension("key");
+    std::fs::copy(key(&sample().join("records")), key(&place)).unwrap();
     place
 }
 

@@ -73,7 +73,7 @@ fn of_status(address: &Address, doing: &str, status: &Status) -> Problem {
                 .remedy("start the scheduler with its Flight SQL front end (--flight-sql)")
         }
         _ => Problem::data(format!("the cluster could not {doing}: {said}"))
-            .remedy("the logs of scheduler and executors say more; all of them must see the store under the same path; nothing was written"),
+            .remedy("nothing was written; run this again if an executor went away, their logs and the scheduler's say more; all must see the store under the same path"),
     };
     problem.field("--engine").value(address.to_string())
 }

@@ -1,5 +1,6 @@
-//! Ballista's scheduler with its Flight SQL front end, as its own program starts it, and one thing more: where
-//! `FLIGHT_SQL_AUTHORIZATION` is set, a handshake must carry exactly that header, and nobody gets in without one.
+//! Ballista's scheduler with its Flight SQL front end, as its own program starts it, and two things more. Where
+//! `FLIGHT_SQL_AUTHORIZATION` is set, a handshake must carry exactly that header, and nobody gets in without one. Work is cut into few
+//! parts, since all executors of the test share one host.
 
 use std::error::Error;
 use std::sync::Arc;
@@ -12,6 +13,9 @@ use ballista_scheduler::scheduler_process::start_server;
 use clap::Parser;
 use tonic::Status;
 use tonic::metadata::MetadataMap;
+
+/// Parts that the rows of a statement are cut into.
+const PARTS: usize = 4;
 
 /// Lets in who brings this header.
 struct OneHeader(String);
@@ -46,7 +50,9 @@ async fn serve() -> Result<(), Box<dyn Error>> {
     let address = format!("{}:{}", options.bind_host, options.bind_port).parse()?;
     let config: SchedulerConfig = options.try_into()?;
     let mut config = config
-        .with_override_config_producer(Arc::new(session_config_with_s3_support))
+        .with_override_config_producer(Arc::new(|| {
+            session_config_with_s3_support().with_target_partitions(PARTS)
+        }))
         .with_override_session_builder(Arc::new(session_state_with_s3_support));
     if let Ok(header) = std::env::var("FLIGHT_SQL_AUTHORIZATION") {
         config = config.with_flight_sql_authenticator(Arc::new(OneHeader(header)));
