@@ -21,11 +21,14 @@ class DuckDB:
         import duckdb
 
         self.db = duckdb.connect(config={"threads": 2})
-        self.days = {}
+
+    TYPES = {"Utf8": "VARCHAR", "Int64": "BIGINT", "Float64": "DOUBLE", "Date32": "BIGINT", "Boolean": "BOOLEAN"}
+
+    def empty(self, name, columns):
+        chosen = ", ".join(f'NULL::{self.TYPES[kind]} AS "{column}"' for column, kind in columns)
+        self.db.sql(f"CREATE OR REPLACE VIEW {name} AS SELECT {chosen} WHERE false")
 
     def register(self, name, files):
-        if not files:
-            raise SystemExit(f"{name} has no files; give records that have some")
         listed = ", ".join(f"'{f}'" for f in files)
         described = self.db.sql(f"DESCRIBE SELECT * FROM read_parquet([{listed}])").fetchall()
         days = ", ".join(f'("{c[0]}" - DATE \'1970-01-01\')::BIGINT AS "{c[0]}"' for c in described if c[1] == "DATE")
@@ -48,8 +51,12 @@ class Polars:
         import polars as pl
 
         self.pl = pl
-        self.context = pl.SQLContext()
         self.tables = {}
+
+    def empty(self, name, columns):
+        pl = self.pl
+        types = {"Utf8": pl.String, "Int64": pl.Int64, "Float64": pl.Float64, "Date32": pl.Date, "Boolean": pl.Boolean}
+        self.tables[name] = pl.LazyFrame(schema={column: types[kind] for column, kind in columns})
 
     def register(self, name, files):
         self.tables[name] = self.pl.scan_parquet(files)
@@ -107,7 +114,11 @@ def main(engine, log, work):
         step = json.loads(line)
         begin, own = time.perf_counter(), time.process_time()
         if "register" in step:
-            if step.get("files"):
+            if "files" not in step:
+                sys.exit(f"the table {step['register']} is in memory, which is not replayed")
+            if not step["files"]:
+                engine.empty(step["register"], list(zip(step["columns"], step["types"])))
+            else:
                 engine.register(step["register"], [made.get(place(f), f) for f in step["files"]])
             continue
         if "write" in step:

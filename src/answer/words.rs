@@ -40,8 +40,8 @@ pub const SMALL_SHARE: f64 = 0.001;
 /// A small share, 0 < x, as one in so many to three digits: `1 in 1350`.
 pub fn one_in(x: f64) -> String {
     let many = 1.0 / x;
-    if many >= 1e9 {
-        return "less than 1 in a thousand million".to_string();
+    if many >= 1e6 {
+        return "less than 1 in a million".to_string();
     }
     let step = 10f64.powf(many.log10().floor() - 2.0);
     format!(
@@ -153,7 +153,7 @@ mod tests {
         assert_eq!(share(0.0), "0 %");
         assert_eq!(share(0.000739), "1 in 1350");
         assert_eq!(one_in(0.0001), "1 in 10\u{202f}000");
-        assert_eq!(one_in(3e-10), "less than 1 in a thousand million");
+        assert_eq!(one_in(3e-10), "less than 1 in a million");
         assert_eq!((percent(0.0), percent(0.35)), ("0 %".into(), "35 %".into()));
         assert_eq!(percent(0.0041), "less than 1 %");
         assert_eq!(percent(0.9972), "more than 99 %");

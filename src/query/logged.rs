@@ -1,9 +1,9 @@
 //! Writes down what is asked of an engine: every table, every bound statement, how long it took and what came back.
 //!
 //! For contributors: the log shows which statement an answer waits for, and lets another program run exactly the same work.
-//! One JSON object a line: `{"register": name, "files": [...]}` or `{"register": name, "columns": [...], "rows": [[...]]}` for a
-//! table, `{"query": sql, "seconds": s, "columns": [...], "rows": [[...]]}` for a result, `{"write": sql, "file": ..., "seconds": s, "rows":
-//! n}` for a file. Days are text, like `2024-06-30`.
+//! One JSON object a line: `{"register": name, "files": [...], "columns": [...], "types": [...]}` for a table in files, `{"register":
+//! name, "columns": [...], "rows": [[...]]}` for one in memory, `{"query": sql, "seconds": s, "columns": [...], "rows": [[...]]}` for a
+//! result, `{"write": sql, "file": ..., "seconds": s, "rows": n}` for a file. Days are text, like `2024-06-30`.
 
 use std::fs::File;
 use std::io::{BufWriter, Write};
@@ -58,7 +58,9 @@ impl Engine for Logged {
         let line = match &rows {
             Rows::Parquet { files, schema } => {
                 let columns: Vec<&String> = schema.fields().iter().map(|f| f.name()).collect();
-                json!({"register": name, "files": files, "columns": columns})
+                let types = schema.fields().iter().map(|f| f.data_type().to_string());
+                let types: Vec<String> = types.collect();
+                json!({"register": name, "files": files, "columns": columns, "types": types})
             }
             Rows::Memory(batch) => {
                 json!({"register": name, "columns": columns(batch), "rows": values(batch)?})

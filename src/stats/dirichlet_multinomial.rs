@@ -56,11 +56,15 @@ pub fn posterior(groups: &[Group], least: f64, most: f64) -> Result<Posterior, E
     let at = |i: usize| least * (step * i as f64).exp();
     let heights: Vec<f64> = (0..=POINTS).map(|i| ln_likelihood(groups, at(i))).collect();
     let top = heights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let sum: f64 = heights.iter().map(|h| (h - top).exp()).sum();
-    let each = heights.iter().enumerate();
-    Ok(Posterior(
-        each.map(|(i, h)| (at(i), (h - top).exp() / sum)).collect(),
-    ))
+    // The trapezoidal rule: the ends of the range count half.
+    let part = |(i, h): (usize, &f64)| {
+        let own = if i == 0 || i == POINTS { 0.5 } else { 1.0 };
+        own * (h - top).exp()
+    };
+    let parts: Vec<f64> = heights.iter().enumerate().map(part).collect();
+    let sum: f64 = parts.iter().sum();
+    let each = parts.iter().enumerate();
+    Ok(Posterior(each.map(|(i, p)| (at(i), p / sum)).collect()))
 }
 
 impl Posterior {

@@ -8,6 +8,7 @@ mod data;
 mod diagnostic_accuracy;
 mod empirical_bayes;
 mod expected;
+mod learnt_odds;
 mod lifetime;
 mod multinomial;
 mod multiple_comparisons;

@@ -63,7 +63,7 @@ pub struct Translator<'a> {
     /// By table of the mapping, then by field.
     pub(super) memories: Vec<Vec<Memory>>,
     /// By table of the mapping, then by own column: where its value comes from.
-    origins: Vec<Vec<Origin>>,
+    supplies: Vec<Vec<Supply>>,
     /// What the digest is taken of.
     form: Vec<u8>,
     rows: Vec<Row>,
@@ -92,7 +92,7 @@ impl<'a> Translator<'a> {
                 .iter()
                 .map(|_| Field::ALL.iter().map(|_| Memory::default()).collect())
                 .collect(),
-            origins: tables.iter().map(|t| origins(t.into)).collect(),
+            supplies: tables.iter().map(|t| supplies(t.into)).collect(),
             form: Vec::new(),
             rows: tables.iter().map(|t| Row::new(t.into)).collect(),
             live: Vec::new(),
@@ -201,9 +201,9 @@ impl<'a> Translator<'a> {
         row: &mut Row,
     ) {
         for (at, column) in table.into.own_columns().iter().enumerate() {
-            let origin = self.origins.get(i).and_then(|o| o.get(at)).copied();
-            let found = match origin {
-                Some(origin) => self.value(i, table, record, shared, origin, row),
+            let supply = self.supplies.get(i).and_then(|s| s.get(at)).copied();
+            let found = match supply {
+                Some(supply) => self.value(i, table, record, shared, supply, row),
                 None => Ok(Value::Missing),
             };
             match found {
@@ -239,36 +239,36 @@ impl<'a> Translator<'a> {
         table: &BoundTable,
         record: &RawRecord,
         shared: Shared<'a>,
-        origin: Origin,
+        supply: Supply,
         row: &mut Row,
     ) -> Result<Value, Rejection> {
-        match origin {
-            Origin::Vehicle => self.vehicle(table, record, row),
-            Origin::Day(field) => self.day(table, record, field),
-            Origin::Odometer => self.odometer(table, record, row),
-            Origin::Planned => self.planned(table, record),
-            Origin::Family => self.engine_family(i, table, record, row),
-            Origin::Year(field) => self.year(table, record, field),
-            Origin::Codes => self.codes(table, record, row),
-            Origin::Cylinder(field) => self.cylinder(field, table, record, shared, row),
-            Origin::Text(field) => self.text(table, record, field, row),
-            Origin::Site => self.site(table, record, row),
-            Origin::OrUnmapped(field) => self.or_unmapped(i, field, table, record, row),
-            Origin::Currency => self.currency(i, table, record, row),
-            Origin::Cost => self.cost(i, table, record, row),
-            Origin::Hours(field) => self.time(table, record, field, Unit::Hour, 2000.0),
-            Origin::Minutes => self.minutes(table, record, row),
-            Origin::Step => self.step(table, record),
-            Origin::Reading => self.reading(table, record, row),
-            Origin::Word(field) => self.word(i, field, table, record, row),
-            Origin::Elsewhere => Ok(Value::Missing),
+        match supply {
+            Supply::Vehicle => self.vehicle(table, record, row),
+            Supply::Day(field) => self.day(table, record, field),
+            Supply::Odometer => self.odometer(table, record, row),
+            Supply::Planned => self.planned(table, record),
+            Supply::Family => self.engine_family(i, table, record, row),
+            Supply::Year(field) => self.year(table, record, field),
+            Supply::Codes => self.codes(table, record, row),
+            Supply::Cylinder(field) => self.cylinder(field, table, record, shared, row),
+            Supply::Text(field) => self.text(table, record, field, row),
+            Supply::Site => self.site(table, record, row),
+            Supply::OrUnmapped(field) => self.or_unmapped(i, field, table, record, row),
+            Supply::Currency => self.currency(i, table, record, row),
+            Supply::Cost => self.cost(i, table, record, row),
+            Supply::Hours(field) => self.time(table, record, field, Unit::Hour, 2000.0),
+            Supply::Minutes => self.minutes(table, record, row),
+            Supply::Step => self.step(table, record),
+            Supply::Reading => self.reading(table, record, row),
+            Supply::Word(field) => self.word(i, field, table, record, row),
+            Supply::Elsewhere => Ok(Value::Missing),
         }
     }
 }
 
 /// Where the value of a stored column comes from; looked up once, since names are slow to compare in every row.
 #[derive(Debug, Clone, Copy)]
-enum Origin {
+enum Supply {
     Vehicle,
     Day(Field),
     Odometer,
@@ -291,33 +291,33 @@ enum Origin {
     Elsewhere,
 }
 
-fn origins(table: Table) -> Vec<Origin> {
+fn supplies(table: Table) -> Vec<Supply> {
     let of = |column: &str| match column {
-        "vehicle" => Origin::Vehicle,
-        "date" => Origin::Day(Field::Date),
-        "opened" => Origin::Day(Field::Opened),
-        "closed" => Origin::Day(Field::Closed),
-        "odometer_m" => Origin::Odometer,
-        "planned_m" => Origin::Planned,
-        "engine_family" => Origin::Family,
-        "model_year" => Origin::Year(Field::ModelYear),
-        "price_year" => Origin::Year(Field::PriceYear),
-        "codes" => Origin::Codes,
-        "complaint_cylinder" => Origin::Cylinder(Field::ComplaintCylinder),
-        "cylinder" => Origin::Cylinder(Field::Cylinder),
-        "case_id" => Origin::Text(Field::CaseId),
-        "site" => Origin::Site,
-        "cause" => Origin::OrUnmapped(Field::Cause),
-        "outcome" => Origin::OrUnmapped(Field::Outcome),
-        "currency" => Origin::Currency,
-        "cost" => Origin::Cost,
-        "labour_hours" => Origin::Hours(Field::LabourHours),
-        "minutes" => Origin::Minutes,
-        "step" => Origin::Step,
-        "reading" => Origin::Reading,
+        "vehicle" => Supply::Vehicle,
+        "date" => Supply::Day(Field::Date),
+        "opened" => Supply::Day(Field::Opened),
+        "closed" => Supply::Day(Field::Closed),
+        "odometer_m" => Supply::Odometer,
+        "planned_m" => Supply::Planned,
+        "engine_family" => Supply::Family,
+        "model_year" => Supply::Year(Field::ModelYear),
+        "price_year" => Supply::Year(Field::PriceYear),
+        "codes" => Supply::Codes,
+        "complaint_cylinder" => Supply::Cylinder(Field::ComplaintCylinder),
+        "cylinder" => Supply::Cylinder(Field::Cylinder),
+        "case_id" => Supply::Text(Field::CaseId),
+        "site" => Supply::Site,
+        "cause" => Supply::OrUnmapped(Field::Cause),
+        "outcome" => Supply::OrUnmapped(Field::Outcome),
+        "currency" => Supply::Currency,
+        "cost" => Supply::Cost,
+        "labour_hours" => Supply::Hours(Field::LabourHours),
+        "minutes" => Supply::Minutes,
+        "step" => Supply::Step,
+        "reading" => Supply::Reading,
         // Written together with the reading and the minutes.
-        "unit" | "minutes_from" => Origin::Elsewhere,
-        name => Field::from_name(name).map_or(Origin::Elsewhere, Origin::Word),
+        "unit" | "minutes_from" => Supply::Elsewhere,
+        name => Field::from_name(name).map_or(Supply::Elsewhere, Supply::Word),
     };
     table.own_columns().iter().map(|c| of(c.name)).collect()
 }

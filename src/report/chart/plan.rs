@@ -5,6 +5,7 @@ use super::lettering::text_width;
 use super::picture::{Anchor, Picture};
 use crate::answer::test_order::TestOrder;
 use crate::answer::test_order::types::PlanLine;
+use crate::answer::words;
 
 const WIDTH: f64 = 1000.0;
 const ROW: f64 = 34.0;
@@ -85,11 +86,11 @@ fn row(picture: &mut Picture, line: &PlanLine, x: f64, y: f64) {
     let likely: Vec<String> = line
         .likely
         .iter()
-        .map(|l| format!("{} {:.0} %", l.title, 100.0 * l.probability))
+        .map(|l| format!("{} {}", l.title, words::percent(l.probability)))
         .collect();
     let likely = fitted(&likely.join(", "), 10.5, COLUMNS[0] - 80.0 - x);
     picture.text((x, y + 8.0), likely, 10.5, Anchor::Start, QUIET);
-    let reached = format!("{:.0} %", 100.0 * line.reached);
+    let reached = words::percent(line.reached);
     picture.text((COLUMNS[0], y - 7.0), reached, 12.0, Anchor::End, TEXT);
     if let Some(minutes) = line.minutes {
         picture.text(

@@ -1,6 +1,6 @@
 //! Whether groups fail alike, and what other rules would change.
 
-use super::detail::whole;
+use super::detail::{failures, whole};
 use super::groups::DETAILED;
 use crate::answer::columns::Columns;
 use crate::answer::life::types::{CauseComparison, ComparedGroup, Life, LifeRule};
@@ -17,8 +17,8 @@ impl Life {
                 columns.add("group", by.join(", "), Show::Text, |g| {
                     Cell::Text(g.key.title())
                 });
-                columns.add("observed", "first failures", Show::Quantity, |g| {
-                    Cell::Number(g.observed)
+                columns.add("observed", "first failures", Show::Count, |g| {
+                    failures(g.observed)
                 });
                 columns.add(
                     "expected",
@@ -52,8 +52,8 @@ impl Life {
             .map(|(i, c)| {
                 let mut columns: Columns<'_, CauseComparison> = Columns::default();
                 columns.add("cause", "cause", Show::Text, |c| Cell::Text(c.title.clone()));
-                columns.add("failed", "first failures", Show::Quantity, |c| {
-                    Cell::Number(c.groups.iter().map(|g| g.observed).sum())
+                columns.add("failed", "first failures", Show::Count, |c| {
+                    failures(c.groups.iter().map(|g| g.observed).sum())
                 });
                 columns.add("chi_square", "chi-square", Show::Quantity, |c| {
                     Cell::Number(c.chi_square)
@@ -68,8 +68,8 @@ impl Life {
                 columns.add("most", "largest share", Show::Text, |c| {
                     c.most().map_or(Cell::Empty, |g| Cell::Text(g.key.title()))
                 });
-                columns.add("observed", "its failures", Show::Quantity, |c| {
-                    c.most().map_or(Cell::Empty, |g| Cell::Number(g.observed))
+                columns.add("observed", "its failures", Show::Count, |c| {
+                    c.most().map_or(Cell::Empty, |g| failures(g.observed))
                 });
                 columns.add("expected", "expected if all were alike", Show::Quantity, |c| {
                     c.most().map_or(Cell::Empty, |g| Cell::Number(g.expected))

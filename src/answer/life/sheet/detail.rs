@@ -50,6 +50,11 @@ impl Life {
     }
 }
 
+/// A count that the log-rank family of tests keeps as a number.
+pub(super) fn failures(n: f64) -> Cell {
+    Cell::Whole(n.round() as i64)
+}
+
 /// A count.
 pub(super) fn whole(n: u64) -> Cell {
     Cell::Whole(n as i64)
