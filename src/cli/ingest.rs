@@ -15,7 +15,7 @@ use crate::domain::problem::{AtFile, Problem, Result};
 use crate::ingest::account::{Account, FileAccount, Status};
 use crate::ingest::mapping::Mapping;
 use crate::ingest::mapping::code_list::Names;
-use crate::ingest::run::{Ingest as Run, Job, Known, Places};
+use crate::ingest::run::{Ingest as Run, Job, KnownVersions, Places};
 use crate::ingest::translate::Naming;
 use crate::ingest::{guess, rule};
 use crate::report::render;
@@ -211,7 +211,7 @@ impl Ingest {
             names_text: &[catalog_text, families.to_toml()?].join("\n\u{0}\n"),
             naming: self.naming(&store)?,
             as_of: self.as_of.unwrap_or_else(today),
-            known: Known::default(),
+            known: KnownVersions::default(),
         };
         let account = Account::new(take_in(&mut run, &found.jobs, &mappings));
         match self.format {

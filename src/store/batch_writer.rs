@@ -193,7 +193,7 @@ pub(super) fn publish(
 }
 
 /// Folders sort by the order in which their batches came.
-pub(super) fn folder_name(seq: i64, id: &str) -> String {
+pub fn folder_name(seq: i64, id: &str) -> String {
     format!("{seq:06}-{id}")
 }
 

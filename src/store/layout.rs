@@ -79,6 +79,11 @@ impl Layout {
         self.root.join("history")
     }
 
+    /// Folder of hashes of the rows there are; derived from the batches, may be deleted at any time.
+    pub fn versions(&self) -> PathBuf {
+        self.root.join("versions")
+    }
+
     /// The vehicle key's place unless another is given: beside the store, never in it, so that a copy of the store
     /// does not carry the key along.
     pub fn default_key(&self) -> PathBuf {

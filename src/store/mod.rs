@@ -29,6 +29,7 @@ mod sort;
 pub mod staging;
 pub mod table_writer;
 pub mod verify;
+pub mod versions;
 
 pub use account::BatchAccount;
 pub use batch::{BatchHeader, BatchInfo};

@@ -15,6 +15,7 @@ use super::lock::StoreLock;
 use super::schema::arrow_schema;
 use super::scrap::{self, Scrap};
 use super::table_writer::TableFile;
+use super::versions::{self, Run};
 use crate::domain::problem::{Problem, Result};
 use crate::domain::table::Table;
 
@@ -59,6 +60,7 @@ impl Store {
         for (name, folder) in &folders {
             check.folder(name, folder);
         }
+        check.versions()?;
         Ok(check.found)
     }
 }
@@ -139,6 +141,17 @@ impl Check<'_> {
         if let Err(problem) = store.catalog() {
             self.damage(&self.layout.catalog(), problem.what());
         }
+    }
+
+    /// Hashes of known versions can be made again, but damaged ones would miscount repeats.
+    fn versions(&mut self) -> Result<()> {
+        for file in versions::files(&self.layout.versions())? {
+            if !Run::open(&file).is_ok_and(|run| run.is_sound().unwrap_or(false)) {
+                let what = "hashes of known versions are damaged; remove the file, the next ingest makes it again";
+                self.damage(&file, what);
+            }
+        }
+        Ok(())
     }
 
     fn folder(&mut self, name: &str, folder: &Folder) {
@@ -272,6 +285,27 @@ mod tests {
         std::fs::remove_dir_all(&copy).unwrap();
         std::fs::write(store.layout().families(), "[[family]]").unwrap();
         assert!(said(&store).contains("families.toml"));
+    }
+
+    #[test]
+    fn damaged_hashes_of_known_versions_are_named() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = store(&folder);
+        let info = ingest(&store, "a", 5);
+        let name = crate::store::batch_writer::folder_name(info.seq, &info.id);
+        let mut builder = versions::Builder::new(&store, "a", vec![name]).unwrap();
+        builder
+            .write((0..5).map(|k| versions::Entry::new(k, k, 0)))
+            .unwrap();
+        builder.finish(&mut versions::Index::default()).unwrap();
+        assert_eq!(said(&store), "");
+        let file = versions::files(&store.layout().versions())
+            .unwrap()
+            .remove(0);
+        let mut bytes = std::fs::read(&file).unwrap();
+        bytes[3] ^= 1;
+        std::fs::write(&file, bytes).unwrap();
+        assert!(said(&store).contains("versions"), "{}", said(&store));
     }
 
     fn durable_name(store: &Store) -> String {

@@ -10,7 +10,7 @@ use boretally::domain::problem::Problem;
 use boretally::ingest::account::FileAccount;
 use boretally::ingest::mapping::Mapping;
 use boretally::ingest::mapping::code_list::Names;
-use boretally::ingest::run::{Ingest, Known};
+use boretally::ingest::run::{Ingest, KnownVersions};
 use boretally::ingest::translate::Naming;
 use boretally::query::engine::Engine;
 use boretally::query::local::Local;
@@ -42,8 +42,10 @@ pub struct Shop {
     folder: tempfile::TempDir,
     catalog: Catalog,
     families: Families,
-    /// Compare with the store by SQL even where the versions fit in memory.
-    pub by_sql: bool,
+    /// Rows that are compared with the store at a time.
+    pub portion: usize,
+    /// Take the hashes of known versions away before every file: they are made again from the batches.
+    pub forget: bool,
 }
 
 impl Shop {
@@ -55,7 +57,8 @@ impl Shop {
             folder,
             catalog: Catalog::embedded().expect("the catalog"),
             families: Families::from_toml(FAMILIES, "families.toml").expect("families"),
-            by_sql: false,
+            portion: 1000,
+            forget: false,
         }
     }
 
@@ -98,12 +101,12 @@ impl Shop {
             names_text: FAMILIES,
             naming: Naming::Keyed(Box::new(self.key())),
             as_of: Day::parse_iso("2025-12-31").expect("a day"),
-            known: if self.by_sql {
-                Known::TooMany
-            } else {
-                Known::NotYet
-            },
+            known: KnownVersions::in_portions(self.portion),
         };
+        let versions = store.layout().versions();
+        if self.forget && versions.exists() {
+            std::fs::remove_dir_all(&versions).expect("removed");
+        }
         let account = run.file(file, &mapping, &mut |_| {})?;
         assert_eq!(
             account.read,

@@ -12,12 +12,11 @@ use crate::ingest::mapping::code_list::Names;
 use crate::ingest::read::{self, Progress};
 use crate::ingest::translate::{Naming, Settings};
 use crate::store::Store;
-use crate::store::batch::BatchHeader;
+use crate::store::batch::{BatchHeader, BatchInfo};
 use crate::store::batch_writer::{BatchWriter, Begin};
 use crate::store::durable::{sha256, sha256_file};
 
-use super::duplicates::{self, Repeats};
-use super::known::KnownVersions;
+use super::known::{Judge, KnownVersions, Repeats, superseded};
 use super::pipeline::Taken;
 use super::repair::Repair;
 
@@ -40,19 +39,7 @@ pub struct Ingest<'a> {
     /// No record can be later, where the export's own day is not known.
     pub as_of: Day,
     /// What the store holds, from file to file.
-    pub known: Known,
-}
-
-/// The versions of records that the store holds, as far as they are in memory.
-#[derive(Default)]
-pub enum Known {
-    /// Not looked up yet, or a file failed that had been added.
-    #[default]
-    NotYet,
-    /// All of them.
-    All(KnownVersions),
-    /// Too many: each file is compared by SQL.
-    TooMany,
+    pub known: KnownVersions,
 }
 
 impl Ingest<'_> {
@@ -76,7 +63,7 @@ impl Ingest<'_> {
             .export_date
             .of_file(named.unwrap_or(file), mapping.at())?;
         let header = self.header(file, mapping, export_date)?;
-        let superseded = duplicates::superseded(self.store, &header)?;
+        let superseded = superseded(self.store, &header)?;
         let mut batch = match self.store.begin_batch(header)? {
             Begin::AlreadyThere(info) => {
                 let mut account = FileAccount::new(shown.0, shown.1, Status::AlreadyThere)
@@ -101,17 +88,15 @@ impl Ingest<'_> {
         };
         let mut account = FileAccount::new(shown.0, shown.1, Status::Committed);
         // Taken out while a file is read: a file that fails leaves nothing behind.
-        let mut known = known_versions(self.store, std::mem::take(&mut self.known), superseded)?;
+        let known = std::mem::take(&mut self.known);
         let mut taken = Taken {
+            judge: Judge::begin(known, self.store, &batch, superseded)?,
             batch: &mut batch,
             account: &mut account,
-            known: &mut known,
-            repeats: Repeats::default(),
             seen: vec![false; plan.used.len()],
         };
         taken.read_all(reader.as_mut(), settings, on_progress)?;
-        let (seen, repeats) = (taken.seen, taken.repeats);
-        let told = (!matches!(known, Known::TooMany)).then_some(repeats);
+        let (seen, mut judge) = (taken.seen, taken.judge);
         account.notes = reader.notes().to_vec();
         note_empty_columns(&plan, &seen, &mut account);
         if account.read == 0 {
@@ -119,8 +104,9 @@ impl Ingest<'_> {
                 .file(file)
                 .remedy("export it again, or take it out of the folder"));
         }
-        let account = self.close(*batch, account, told)?;
-        self.known = known;
+        let repeats = judge.repeats()?;
+        let (account, info) = close(*batch, account, repeats)?;
+        self.known = judge.keep(&info)?;
         Ok(account)
     }
 
@@ -153,42 +139,27 @@ impl Ingest<'_> {
             export_date,
         })
     }
-
-    /// Counts duplicates and edits against the store, then makes the batch count.
-    fn close(
-        &self,
-        batch: BatchWriter,
-        mut account: FileAccount,
-        told: Option<Repeats>,
-    ) -> Result<FileAccount> {
-        let finished = batch.finish()?;
-        let found = match told {
-            Some(repeats) => repeats,
-            None => duplicates::count(self.store, &finished)?,
-        };
-        account.duplicate = found.kept + found.flagged;
-        account.kept = account.kept.saturating_sub(found.kept);
-        account.flagged = account.flagged.saturating_sub(found.flagged);
-        account.edited = found.edited;
-        for table in Table::ALL {
-            account
-                .tables
-                .insert(table.name().to_owned(), finished.rows(table));
-        }
-        let info = finished.commit(account.of_batch())?;
-        account.batch = Some(info.id);
-        Ok(account)
-    }
 }
 
-fn known_versions(store: &Store, known: Known, superseded: Option<i64>) -> Result<Known> {
-    match known {
-        Known::All(versions) if superseded.is_none() => Ok(Known::All(versions)),
-        Known::TooMany => Ok(Known::TooMany),
-        Known::All(_) | Known::NotYet => {
-            Ok(KnownVersions::load(store, superseded)?.map_or(Known::TooMany, Known::All))
-        }
+/// Takes the repeats out of the other counts and makes the batch count.
+fn close(
+    batch: BatchWriter,
+    mut account: FileAccount,
+    found: Repeats,
+) -> Result<(FileAccount, BatchInfo)> {
+    let finished = batch.finish()?;
+    account.duplicate = found.kept + found.flagged;
+    account.kept = account.kept.saturating_sub(found.kept);
+    account.flagged = account.flagged.saturating_sub(found.flagged);
+    account.edited = found.edited;
+    for table in Table::ALL {
+        account
+            .tables
+            .insert(table.name().to_owned(), finished.rows(table));
     }
+    let info = finished.commit(account.of_batch())?;
+    account.batch = Some(info.id.clone());
+    Ok((account, info))
 }
 
 /// In fewer records a column may well be empty by chance.

@@ -1,57 +1,25 @@
-//! The versions of records that the store holds, as two sets of 64-bit hashes: enough to tell duplicates and edits while a
-//! file is read. A store too large for that is asked by SQL after each file instead (`duplicates`).
+//! What a record is to the records there are: new, another version of one, or the same once more.
+//!
+//! Rows are gathered, some million at a time, sorted, and walked through the store's runs of versions and the earlier portions of
+//! their own file: the answer is that of a set of every row ever read, in the order they were read, in memory that does not grow
+//! with the store.
 
-use std::collections::HashSet;
-use std::fs::File;
-use std::hash::{BuildHasherDefault, Hasher};
-use std::path::Path;
+use std::collections::BTreeSet;
 
-use arrow::array::AsArray;
-use arrow::datatypes::Int64Type;
-use arrow::record_batch::RecordBatch;
-use parquet::arrow::ProjectionMask;
-use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
-
-use crate::domain::problem::{AtFile, Problem, Result};
-use crate::domain::table::Table;
+use crate::domain::problem::Result;
 use crate::ingest::translate::{Row, key_hash};
-use crate::store::Store;
+use crate::store::batch_writer::{BatchWriter, folder_name};
+use crate::store::versions::{Builder, Entry, Index, Walk};
+use crate::store::{BatchHeader, BatchInfo, Store};
 
-/// Rows whose versions are held in memory at most: two sets of 8-byte hashes, about 150 MB when full.
-pub const MOST_ROWS: u64 = 4_000_000;
+use super::older;
+use super::portion::Count;
 
-/// The hashes are hashes already.
-#[derive(Default)]
-struct AsIs(u64);
+/// How often hashes are looked for again that another process took away while merging.
+const PATIENCE: usize = 10;
 
-impl Hasher for AsIs {
-    fn finish(&self) -> u64 {
-        self.0
-    }
-
-    fn write(&mut self, bytes: &[u8]) {
-        for byte in bytes {
-            self.0 = self.0.rotate_left(8) ^ u64::from(*byte);
-        }
-    }
-
-    fn write_u64(&mut self, n: u64) {
-        self.0 = n;
-    }
-}
-
-type Hashes = HashSet<u64, BuildHasherDefault<AsIs>>;
-
-/// What the store says about a record.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Judgement {
-    /// At least one row is new, and no row changes an older version.
-    New,
-    /// At least one row is another version of a row that is there.
-    Edit,
-    /// Every row is there already in the same version.
-    Duplicate,
-}
+/// Rows of a portion: 16 bytes each, and 3 for a record.
+const PORTION: usize = 2_000_000;
 
 /// Which version of which record a row is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -72,91 +40,296 @@ impl Version {
     }
 }
 
-/// Digests and keys of the rows there are.
-#[derive(Default)]
+/// Records of a file that are not new.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Repeats {
+    /// Records without a flag that are duplicates: every row is there already in the same version.
+    pub kept: u64,
+    /// Records with a flag that are duplicates.
+    pub flagged: u64,
+    /// Records that change an older version: at least one row has the key of a row that is there, and other content.
+    pub edited: u64,
+}
+
+/// The versions of records that the store holds, from file to file of a run.
+#[derive(Debug)]
 pub struct KnownVersions {
-    digests: Hashes,
-    keys: Hashes,
+    index: Index,
+    portion: usize,
+}
+
+impl Default for KnownVersions {
+    fn default() -> Self {
+        Self::in_portions(PORTION)
+    }
 }
 
 impl KnownVersions {
-    /// What the store holds, without the batch of that number (which a new one will stand in for); `None` if that is more
-    /// than is held in memory.
-    pub fn load(store: &Store, superseded: Option<i64>) -> Result<Option<Self>> {
-        let rows: u64 = store
-            .batches()?
-            .iter()
-            .flat_map(|b| b.account.rows.values())
-            .sum();
-        if rows > MOST_ROWS {
-            return Ok(None);
+    /// Compares so many rows at a time; the answer does not depend on it.
+    pub fn in_portions(rows: usize) -> Self {
+        let most = Entry::TAGS as usize / 2;
+        Self {
+            index: Index::default(),
+            portion: rows.clamp(1, most),
         }
-        let mut known = Self::default();
-        for table in [Table::Visits, Table::Cases, Table::Findings, Table::Tests] {
-            for file in store.table_files(table)? {
-                known.add_file(&file, table, superseded)?;
+    }
+}
+
+/// The batch that a new one will stand in for (the same export, its mapping corrected): its rows do not make the new ones
+/// repeats.
+pub fn superseded(store: &Store, new: &BatchHeader) -> Result<Option<i64>> {
+    let older = store.batches()?.into_iter().find(|b| {
+        b.header.content_hash == new.content_hash
+            && b.header.mapping == new.mapping
+            && b.header.mapping_hash != new.mapping_hash
+    });
+    Ok(older.map(|b| b.seq))
+}
+
+/// What is found out about a record of the portion.
+#[derive(Clone, Copy)]
+struct Found {
+    count: Count,
+    is_new: bool,
+    is_edit: bool,
+}
+
+/// Judges the records of one file. Dropping it leaves no trace.
+pub struct Judge {
+    known: KnownVersions,
+    builder: Builder,
+    /// Rows of the portion; tags are places in `records`.
+    rows: Vec<Entry>,
+    records: Vec<Found>,
+    repeats: Repeats,
+    seq: i64,
+}
+
+impl Judge {
+    /// Gets ready for the file of a batch. Hashes of older batches that are not there are made first.
+    pub fn begin(
+        mut known: KnownVersions,
+        store: &Store,
+        batch: &BatchWriter,
+        superseded: Option<i64>,
+    ) -> Result<Self> {
+        // Another process may take away what was just made, merged with its own.
+        for _ in 0..PATIENCE {
+            let missing = known.index.refresh(store, superseded)?;
+            if missing.is_empty() {
+                break;
             }
+            let builder = Builder::new(store, &format!("{:06}-older", batch.seq()), missing)?;
+            older::read(store, builder, known.portion)?.finish(&mut known.index)?;
         }
-        Ok(Some(known))
+        let name = folder_name(batch.seq(), &batch.header().id());
+        let builder = Builder::new(store, &name.clone(), vec![name])?;
+        Ok(Self {
+            known,
+            builder,
+            rows: Vec::new(),
+            records: Vec::new(),
+            repeats: Repeats::default(),
+            seq: batch.seq(),
+        })
     }
 
-    fn add_file(&mut self, file: &Path, table: Table, superseded: Option<i64>) -> Result<()> {
-        let opened = File::open(file).at_file("read", file)?;
-        let builder = ParquetRecordBatchReaderBuilder::try_new(opened).at_file("read", file)?;
-        let columns = ["record", "digest", "source", "batch"];
-        let mask = ProjectionMask::columns(builder.parquet_schema(), columns);
-        let reader = builder
-            .with_projection(mask)
-            .build()
-            .at_file("read", file)?;
-        for batch in reader {
-            self.add_rows(&batch.at_file("read", file)?, table, superseded)
-                .ok_or_else(|| {
-                    Problem::data("the file lacks a column that every table has")
-                        .file(file)
-                        .remedy("run `boretally store verify`")
-                })?;
+    /// Takes up the next record of the file.
+    pub(super) fn add(&mut self, count: Count, versions: &[Version]) -> Result<()> {
+        let tag = self.records.len() as u32;
+        self.records.push(Found {
+            count,
+            is_new: false,
+            is_edit: false,
+        });
+        self.rows
+            .extend(versions.iter().map(|v| Entry::new(v.key, v.digest, tag)));
+        if self.rows.len() >= self.known.portion || self.records.len() >= self.known.portion {
+            self.settle()?;
         }
         Ok(())
     }
 
-    fn add_rows(
-        &mut self,
-        rows: &RecordBatch,
-        table: Table,
-        superseded: Option<i64>,
-    ) -> Option<()> {
-        let text = |name| rows.column_by_name(name)?.as_string_opt::<i32>();
-        let whole = |name| rows.column_by_name(name)?.as_primitive_opt::<Int64Type>();
-        let (record, source) = (text("record")?, text("source")?);
-        let (digest, batch) = (whole("digest")?, whole("batch")?);
-        for i in 0..digest.len() {
-            if superseded != Some(batch.value(i)) {
-                self.digests.insert(digest.value(i) as u64);
-                self.keys
-                    .insert(key_hash(source.value(i), table, record.value(i)));
-            }
-        }
-        Some(())
+    /// What became of the records, after the last.
+    pub fn repeats(&mut self) -> Result<Repeats> {
+        self.settle()?;
+        Ok(self.repeats)
     }
 
-    /// Judges a record by the versions of its rows, and remembers them.
-    pub fn judge(&mut self, versions: &[Version]) -> Judgement {
-        let mut judgement = Judgement::Duplicate;
-        for version in versions {
-            let is_new = self.digests.insert(version.digest);
-            let is_new_key = self.keys.insert(version.key);
-            if is_new && !is_new_key {
-                judgement = Judgement::Edit;
-            } else if is_new && judgement == Judgement::Duplicate {
-                judgement = Judgement::New;
-            }
+    /// Remembers the rows, now that the batch counts.
+    pub fn keep(mut self, batch: &BatchInfo) -> Result<KnownVersions> {
+        // Where another process committed the same file first, its batch counts.
+        if batch.seq == self.seq {
+            self.builder.finish(&mut self.known.index)?;
         }
-        judgement
+        Ok(self.known)
     }
 
-    /// Whether there are more rows than memory is meant to hold.
-    pub fn is_full(&self) -> bool {
-        self.digests.len() as u64 > MOST_ROWS
+    fn settle(&mut self) -> Result<()> {
+        self.rows.sort_unstable();
+        let mut walks = self.known.index.walks();
+        walks.extend(self.builder.portions().iter().map(|run| run.walk()));
+        let mut contents = BTreeSet::new();
+        for same_key in self.rows.chunk_by_mut(|a, b| a.key() == b.key()) {
+            find(same_key, &mut walks, &mut contents, &mut self.records)?;
+        }
+        drop(walks);
+        for found in &self.records {
+            let repeats = match found.count {
+                Count::Kept => &mut self.repeats.kept,
+                Count::Flagged => &mut self.repeats.flagged,
+                Count::Quarantined => continue,
+            };
+            if found.is_edit {
+                self.repeats.edited += 1;
+            } else if !found.is_new {
+                *repeats += 1;
+            }
+        }
+        self.builder
+            .write(self.rows.iter().map(|row| row.with_tag(0)))?;
+        self.rows.clear();
+        self.records.clear();
+        Ok(())
+    }
+}
+
+/// Compares the rows of one key with those there are and, in the order they were read, with each other.
+fn find(
+    rows: &mut [Entry],
+    walks: &mut [Walk],
+    contents: &mut BTreeSet<u64>,
+    records: &mut [Found],
+) -> Result<()> {
+    let Some(key) = rows.first().map(|row| row.key()) else {
+        return Ok(());
+    };
+    contents.clear();
+    for walk in walks {
+        walk.entries(key, |entry| {
+            contents.insert(entry.content());
+        })?;
+    }
+    let several = rows.len() > 1;
+    if several {
+        rows.sort_unstable_by_key(|row| row.tag());
+    }
+    for row in rows.iter() {
+        let is_first = contents.is_empty();
+        if let Some(found) = records.get_mut(row.tag() as usize)
+            && !contents.contains(&row.content())
+        {
+            found.is_new = true;
+            found.is_edit |= !is_first;
+        }
+        if several {
+            contents.insert(row.content());
+        }
+    }
+    if several {
+        rows.sort_unstable();
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::HashSet;
+
+    use super::*;
+    use crate::store::{BatchAccount, Begin, InitOptions};
+
+    /// The same by two sets of all rows, in the order they were read.
+    #[derive(Default)]
+    struct Twin {
+        digests: HashSet<u64>,
+        keys: HashSet<u64>,
+    }
+
+    impl Twin {
+        fn judge(&mut self, files: &[(Count, Vec<Version>)]) -> Repeats {
+            let mut repeats = Repeats::default();
+            for (count, versions) in files {
+                let (mut is_new, mut is_edit) = (false, false);
+                for version in versions {
+                    let new_digest = self.digests.insert(version.digest);
+                    let new_key = self.keys.insert(version.key);
+                    is_new |= new_digest;
+                    is_edit |= new_digest && !new_key;
+                }
+                match count {
+                    Count::Quarantined => {}
+                    _ if is_edit => repeats.edited += 1,
+                    Count::Kept => repeats.kept += u64::from(!is_new),
+                    Count::Flagged => repeats.flagged += u64::from(!is_new),
+                }
+            }
+            repeats
+        }
+    }
+
+    /// Records of one to three rows, of few keys with few contents each.
+    fn records(random: &mut impl FnMut(u64) -> u64, n: u64) -> Vec<(Count, Vec<Version>)> {
+        let counts = [Count::Kept, Count::Flagged, Count::Quarantined];
+        let mut record = |_| {
+            let versions = (0..=random(3)).map(|_| {
+                let key =
+                    crate::ingest::translate::digest_of_texts(&[&random(40).to_string()]) as u64;
+                Version {
+                    key,
+                    digest: key.rotate_left(17) ^ random(3) << 40,
+                }
+            });
+            let versions = versions.collect();
+            (counts[random(3) as usize], versions)
+        };
+        (0..n).map(&mut record).collect()
+    }
+
+    #[test]
+    fn portions_and_runs_judge_as_two_sets_of_all_rows_would() {
+        for (portion, files, size) in [(1, 4, 20), (7, 30, 12), (1000, 9, 60), (50, 3, 400)] {
+            let folder = tempfile::tempdir().unwrap();
+            let store = Store::init(folder.path().join("s"), &InitOptions::default()).unwrap();
+            let mut known = KnownVersions::in_portions(portion);
+            let mut twin = Twin::default();
+            let mut state = portion as u64;
+            // Knuth's MMIX generator, The Art of Computer Programming 2, 3.3.4 table 1 line 26.
+            let mut random = |below: u64| {
+                state = state
+                    .wrapping_mul(6_364_136_223_846_793_005)
+                    .wrapping_add(1_442_695_040_888_963_407);
+                (state >> 33) % below
+            };
+            for i in 0..files {
+                let header = BatchHeader {
+                    source: "desk".into(),
+                    file: format!("{i}.csv"),
+                    content_hash: i.to_string(),
+                    mapping: "m".into(),
+                    mapping_hash: "m1".into(),
+                    export_date: None,
+                };
+                let Begin::New(batch) = store.begin_batch(header).unwrap() else {
+                    panic!("a new batch");
+                };
+                let mut judge = Judge::begin(known, &store, &batch, None).unwrap();
+                let records = records(&mut random, size);
+                for (count, versions) in &records {
+                    judge.add(*count, versions).unwrap();
+                }
+                assert_eq!(
+                    judge.repeats().unwrap(),
+                    twin.judge(&records),
+                    "file {i} in portions of {portion}"
+                );
+                let info = batch.commit(BatchAccount::default()).unwrap();
+                known = judge.keep(&info).unwrap();
+            }
+            let runs = std::fs::read_dir(store.layout().versions())
+                .unwrap()
+                .count();
+            assert!(runs <= 8, "{runs} runs after {files} files");
+        }
     }
 }

@@ -1,17 +1,18 @@
 //! A run of ingest: find the exports and their mappings, take each file in as one batch, give the account.
 
 pub mod batch;
-pub mod duplicates;
 mod files;
 mod filling;
 pub mod find;
 pub mod known;
+mod older;
 mod pipeline;
 mod portion;
 pub mod quarantine;
 pub mod repair;
 pub mod sink;
 
-pub use batch::{Ingest, Known, OnProgress};
+pub use batch::{Ingest, OnProgress};
 pub use files::is_for;
 pub use find::{Found, Job, Places};
+pub use known::KnownVersions;

@@ -13,10 +13,9 @@ use crate::ingest::read::{RawRecord, ReadOutcome, RecordReader};
 use crate::ingest::translate::Settings;
 use crate::store::batch_writer::BatchWriter;
 
-use super::batch::{Known, OnProgress};
-use super::duplicates::Repeats;
+use super::batch::OnProgress;
 use super::filling::Filling;
-use super::known::Judgement;
+use super::known::Judge;
 use super::portion::{Count, Portion, Records};
 
 /// Threads that translate; beside them one reads and one writes, which have less to do.
@@ -29,8 +28,7 @@ const WAITING: usize = 2;
 pub(super) struct Taken<'a> {
     pub(super) batch: &'a mut BatchWriter,
     pub(super) account: &'a mut FileAccount,
-    pub(super) known: &'a mut Known,
-    pub(super) repeats: Repeats,
+    pub(super) judge: Judge,
     /// Which of the used columns ever had a value.
     pub(super) seen: Vec<bool>,
 }
@@ -101,35 +99,17 @@ impl Taken<'_> {
         for (count, rows) in &portion.records {
             let (own, rest) = versions.split_at(*rows);
             versions = rest;
-            let judgement = self.judge(own);
-            let (count, duplicates) = match count {
-                Count::Kept => (&mut self.account.kept, &mut self.repeats.kept),
-                Count::Flagged => (&mut self.account.flagged, &mut self.repeats.flagged),
-                Count::Quarantined => continue,
-            };
-            *count += 1;
-            match judgement {
-                Judgement::Duplicate => *duplicates += 1,
-                Judgement::Edit => self.repeats.edited += 1,
-                Judgement::New => {}
+            self.judge.add(*count, own)?;
+            match count {
+                Count::Kept => self.account.kept += 1,
+                Count::Flagged => self.account.flagged += 1,
+                Count::Quarantined => {}
             }
         }
         for (table, rows) in &mut portion.rows {
             self.batch.sink(*table)?.append(rows)?;
         }
         Ok(())
-    }
-
-    /// What the rows of a record are to those that are known; told later by SQL where there are too many.
-    fn judge(&mut self, own: &[super::known::Version]) -> Judgement {
-        let Known::All(versions) = self.known else {
-            return Judgement::New;
-        };
-        let judgement = versions.judge(own);
-        if versions.is_full() {
-            *self.known = Known::TooMany;
-        }
-        judgement
     }
 }
 

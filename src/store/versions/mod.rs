@@ -1,0 +1,21 @@
+//! Which versions of which records the store holds, as sorted files of hashes: what tells a duplicate or an edit from a new row.
+//!
+//! A row is an [`Entry`] of 16 bytes. Entries lie sorted in runs; a run covers whole batches and names them. New rows are sorted
+//! too, some million at a time, and walk through every run in step: nothing is held in memory but the rows at hand, and blocks
+//! without a match are not read. Small runs are merged into larger ones as they come, so that there are few and every row is
+//! copied about as often as the store has doubled since.
+//!
+//! The folder is derived from the batches and may be deleted at any time: what no run covers is read from the batches again.
+//! That is also what happens after a crash between a batch and its run, and in stores made before there were runs.
+
+mod builder;
+mod entry;
+mod index;
+mod merge;
+mod run;
+
+pub use builder::Builder;
+pub use entry::Entry;
+pub use index::Index;
+pub(super) use index::files;
+pub use run::{Run, Walk};
