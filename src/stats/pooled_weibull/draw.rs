@@ -189,6 +189,39 @@ mod tests {
         assert!((none.0 - own.0).abs() < none.1, "{none:?} {own:?}");
     }
 
+    /// Three failures in one group, none in four with lives far beyond them. If shapes and rates were known to be alike, the hazard of all
+    /// over the distance watched would be gamma with the failures as its shape (a flat prior on ln of a Poisson mean; Gelman et al. 2013,
+    /// section 2.6). Not knowing them hardly changes that.
+    #[test]
+    fn few_failures_and_far_lives_leave_the_level_where_the_failures_put_it() {
+        let seen = |exit: f64, failed: bool| Seen {
+            entry: 0.0,
+            exit,
+            failed,
+        };
+        let table =
+            |lives: &[Seen]| Observed::from_table(&RiskTable::from_lives(lives).unwrap().table);
+        let failed = [90.0, 100.0, 110.0].map(|exit| seen(exit, true));
+        let sound: Vec<Seen> = (0..15).map(|_| seen(350.0, false)).collect();
+        let own = table(&[failed.as_slice(), sound.as_slice()].concat());
+        let other = table(&sound);
+        let draws = draws(&[&own, &other, &other, &other, &other], 4000);
+        // What is expected of all lives over the distance they were watched.
+        let expected = |draw: &Draw| -> f64 {
+            let first = draw.lives.first().unwrap();
+            let short = failed.iter().map(|f| first.hazard_between(0.0, f.exit));
+            let long = draw.lives.iter().map(|l| l.hazard_between(0.0, 350.0));
+            short.sum::<f64>() + 15.0 * long.sum::<f64>()
+        };
+        let mut sums: Vec<f64> = draws.iter().map(expected).collect();
+        sums.sort_by(f64::total_cmp);
+        // R 4: qgamma(c(0.1, 0.5, 0.9), 3)
+        for (rank, wanted) in [(400, 1.102_065), (2000, 2.674_060), (3600, 5.322_320)] {
+            let found: f64 = sums[rank];
+            assert!((found / wanted - 1.0).abs() < 0.08, "{found} {wanted}");
+        }
+    }
+
     #[test]
     fn nothing_failed_is_a_bound_and_no_record_is_refused() {
         let sound: Vec<Seen> = (0..50)

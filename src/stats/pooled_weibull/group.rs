@@ -77,6 +77,16 @@ impl Group {
         }
     }
 
+    /// E at a shape, or at the nearest one that this group's failures leave likely.
+    pub fn exposure_near(&self, log_shape: f64) -> f64 {
+        let Some((first, last)) = self.nodes.first().zip(self.nodes.last()) else {
+            return 0.0;
+        };
+        let at = log_shape.clamp(first.log_shape, last.log_shape);
+        let node = self.nodes.partition_point(|node| node.log_shape < at);
+        self.exposure_at(node, at)
+    }
+
     /// E at a shape near node `i`, linear in the logarithms.
     pub fn exposure_at(&self, i: usize, log_shape: f64) -> f64 {
         let Some(here) = self.nodes.get(i) else {

@@ -10,8 +10,8 @@ const MIDDLES: usize = 25;
 const MIDDLE_RANGE: (f64, f64) = (0.4, 6.0);
 /// Standard deviations of ln b between groups.
 pub(super) const SPREADS: [f64; 3] = [0.1, 0.2, 0.4];
-/// Mean rates: 33 within a factor of e^4 to either side of the pooled one.
-const MEANS: usize = 33;
+/// Mean rates: so far apart at the most in the logarithm, and to a factor of e^4 on either side of the pooled one.
+const MEAN_STEP: f64 = 0.25;
 const MEAN_REACH: f64 = 4.0;
 /// Coefficients of variation of rates between groups, with prior weights: the half-normal density of scale 0.6 times the width each
 /// stands for.
@@ -124,21 +124,23 @@ fn middles() -> impl Iterator<Item = f64> {
     (0..MIDDLES).map(move |i| low + (high - low) * i as f64 / (MIDDLES - 1) as f64)
 }
 
-/// Mean rates about the pooled one, which is taken at the shape that fits all best.
+/// Mean rates, even in the logarithm. The pooled rate up to the reference distance depends on the shape, by a factor of hundreds where
+/// lives reach far beyond it, so the grid holds its surroundings under every shape in the middle. It must not be placed at each group's
+/// own best shape: a group with few failures or none fits an extreme one.
 fn means(groups: &[Group]) -> Vec<f64> {
     let failures: f64 = groups.iter().map(|g| g.failures).sum();
-    let exposure: f64 = groups
-        .iter()
-        .filter_map(|group| {
-            let value = |n: &&super::group::Node| n.density - group.failures * n.exposure.ln();
-            let informed = group.nodes.iter().filter(|n| n.exposure > 0.0);
-            informed.max_by(|a, b| value(a).total_cmp(&value(b)))
-        })
-        .map(|node| node.exposure)
-        .sum();
-    let centre = ((failures + 0.5) / exposure).ln();
-    (0..MEANS)
-        .map(|i| (centre + MEAN_REACH * (2.0 * i as f64 / (MEANS - 1) as f64 - 1.0)).exp())
+    let pooled = middles().map(|middle| {
+        let exposure: f64 = groups.iter().map(|g| g.exposure_near(middle)).sum();
+        ((failures + 0.5) / exposure).ln()
+    });
+    let (low, high) = pooled.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
+        (low.min(x), high.max(x))
+    });
+    let (low, high) = (low - MEAN_REACH, high + MEAN_REACH);
+    let steps = ((high - low) / MEAN_STEP).ceil();
+    // A few dozen steps.
+    (0..=steps as usize)
+        .map(|i| (low + (high - low) * i as f64 / steps).exp())
         .collect()
 }
 
