@@ -175,15 +175,15 @@ fn tallies(
 ) -> Result<(RateTally, RateCell)> {
     let history = asked.history(options)?;
     let mut run = |by: &[Dimension]| {
-        tally::rates::tally(
-            &mut asked.engine,
-            &history,
+        let wanted = tally::rates::Asked {
+            history: &history,
             filter,
-            by,
+            dimensions: by,
             bands,
             exposure,
-            &asked.families,
-        )
+            families: &asked.families,
+        };
+        tally::rates::tally(&mut asked.engine, wanted)
     };
     let tally = run(by)?;
     let total = run(&[])?.cells.into_iter().next().unwrap_or_default();
@@ -211,16 +211,16 @@ fn reference(
         .filter(|d| *d != Dimension::Family)
         .collect();
     let history = asked.history(asked.options)?;
-    tally::rates::tally(
-        &mut asked.engine,
-        &history,
-        &everyone,
-        &rest,
+    let wanted = tally::rates::Asked {
+        history: &history,
+        filter: &everyone,
+        dimensions: &rest,
         bands,
         exposure,
-        &asked.families,
-    )
-    .map(Some)
+        families: &asked.families,
+    };
+    // Only the failures and the metres of the others enter the ratio.
+    tally::rates::failures_and_metres(&mut asked.engine, wanted).map(Some)
 }
 
 /// The same question with other comeback windows, stricter confirmation and the other bound of exposure.
@@ -266,12 +266,23 @@ fn alternatives(
     variants
         .into_iter()
         .map(|(id, rule, options, exposure)| {
-            let (tally, total) = tallies(asked, options, &filter, by, bands, exposure)?;
+            let history = asked.history(options)?;
+            let mut run = |dimensions: &[Dimension]| {
+                let wanted = tally::rates::Asked {
+                    history: &history,
+                    filter: &filter,
+                    dimensions,
+                    bands,
+                    exposure,
+                    families: &asked.families,
+                };
+                tally::rates::failures_and_metres(&mut asked.engine, wanted)
+            };
             Ok(Alternative {
                 id,
                 rule,
-                tally,
-                total,
+                tally: run(by)?,
+                total: run(&[])?.cells.into_iter().next().unwrap_or_default(),
             })
         })
         .collect()

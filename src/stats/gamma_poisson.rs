@@ -66,12 +66,14 @@ pub struct ShrunkRate {
 /// An exposure that is negative or not finite, counts without exposure, no exposure at all, a search without end.
 pub fn fit(cells: &[(u64, f64)]) -> Result<Fit, Error> {
     let cells = with_exposure(cells)?;
+    let single = cells.len() == 1;
     let events: u64 = cells.iter().map(|c| c.0).sum();
     let exposure: f64 = cells.iter().map(|c| c.1).sum();
     let pooled = events as f64 / exposure;
+    let cells = alike(cells);
     let poisson: f64 = cells
         .iter()
-        .map(|&(y, t)| ln_poisson(y as f64, pooled * t))
+        .map(|c| c.times * ln_poisson(c.count as f64, pooled * c.exposure))
         .sum();
     let mut fit = Fit {
         shape: f64::INFINITY,
@@ -86,7 +88,7 @@ pub fn fit(cells: &[(u64, f64)]) -> Result<Fit, Error> {
         events,
         exposure,
     };
-    if events == 0 || cells.len() == 1 {
+    if events == 0 || single {
         return Ok(fit);
     }
     // From a spread far too small to be seen in these counts to one far larger than any.
@@ -96,11 +98,7 @@ pub fn fit(cells: &[(u64, f64)]) -> Result<Fit, Error> {
             1.0 / ln_theta.exp(),
             mean_given_spread(&cells, ln_theta.exp(), pooled)?,
         );
-        let gain = cells
-            .iter()
-            .map(|&(y, t)| ln_mixed(y, t, shape, mean))
-            .sum::<f64>()
-            - poisson;
+        let gain = ln_likelihood(&cells, shape, mean) - poisson;
         Ok(Point {
             ln_theta,
             gain,
@@ -115,10 +113,7 @@ pub fn fit(cells: &[(u64, f64)]) -> Result<Fit, Error> {
     fit.mean = mean_given_spread(&cells, theta, pooled)?;
     fit.shape = 1.0 / theta;
     fit.rate = fit.shape / fit.mean;
-    fit.log_likelihood = cells
-        .iter()
-        .map(|&(y, t)| ln_mixed(y, t, fit.shape, fit.mean))
-        .sum();
+    fit.log_likelihood = ln_likelihood(&cells, fit.shape, fit.mean);
     fit.likelihood_ratio = (2.0 * (fit.log_likelihood - poisson)).max(0.0);
     fit.p = 0.5 * chi2_sf(fit.likelihood_ratio, 1.0);
     fit.covariance_of_logs = covariance_of_logs(&cells, fit.shape, fit.rate);
@@ -126,6 +121,15 @@ pub fn fit(cells: &[(u64, f64)]) -> Result<Fit, Error> {
 }
 
 impl Fit {
+    /// The posterior mean `(a + count) / (b + exposure)`; on the boundary the pooled rate.
+    pub fn mean(&self, count: u64, exposure: f64) -> f64 {
+        if self.boundary {
+            self.mean
+        } else {
+            (self.shape + count as f64) / (self.rate + exposure)
+        }
+    }
+
     /// The rate of a cell with `count` events on `exposure`, shrunk towards all cells, with posterior limits at `level`.
     ///
     /// The limits are quantiles of the gamma posterior with the fitted `a` and `b` plugged in; they leave out how well these
@@ -157,22 +161,47 @@ impl Fit {
             upper: gamma_q_inverse(shape, tail) / rate,
         };
         Ok(ShrunkRate {
-            mean: shape / rate,
+            mean: self.mean(count, exposure),
             interval,
             own_weight: exposure / rate,
         })
     }
 }
 
+/// Cells with the same count on the same exposure: they share every term of the likelihood.
+struct Alike {
+    count: u64,
+    exposure: f64,
+    /// How many cells.
+    times: f64,
+}
+
+/// Gathers equal cells. A table by cause and cylinder has the exposure of an engine many times over, and mostly few failures,
+/// so that tens of thousands of cells are some thousand different ones. It also makes the fit independent of their order.
+fn alike(mut cells: Vec<(u64, f64)>) -> Vec<Alike> {
+    cells.sort_unstable_by(|a, b| a.1.total_cmp(&b.1).then(a.0.cmp(&b.0)));
+    cells
+        .chunk_by(|a, b| a == b)
+        .filter_map(|same| {
+            same.first().map(|&(count, exposure)| Alike {
+                count,
+                exposure,
+                times: same.len() as f64,
+            })
+        })
+        .collect()
+}
+
 /// The mean rate that maximises the likelihood for a given spread `theta`: the zero of `sum (y - m) / (1 + theta m)`,
 /// `m` the expected count, which falls in the mean.
-fn mean_given_spread(cells: &[(u64, f64)], theta: f64, pooled: f64) -> Result<f64, Error> {
+fn mean_given_spread(cells: &[Alike], theta: f64, pooled: f64) -> Result<f64, Error> {
     let score = |ln_mean: f64| {
+        let mean = ln_mean.exp();
         cells
             .iter()
-            .map(|&(y, t)| {
-                let m = ln_mean.exp() * t;
-                (y as f64 - m) / (1.0 + theta * m)
+            .map(|c| {
+                let m = mean * c.exposure;
+                c.times * (c.count as f64 - m) / (1.0 + theta * m)
             })
             .sum::<f64>()
     };
@@ -198,6 +227,14 @@ fn ln_poisson(y: f64, m: f64) -> f64 {
     -unit_deviance(y, m, m - y) - stirling_error(y) - 0.5 * (std::f64::consts::TAU * y).ln()
 }
 
+/// Log-likelihood of all cells.
+fn ln_likelihood(cells: &[Alike], shape: f64, mean: f64) -> f64 {
+    cells
+        .iter()
+        .map(|c| c.times * ln_mixed(c.count, c.exposure, shape, mean))
+        .sum()
+}
+
 /// `ln` of the negative binomial probability of `y` on exposure `t`: the Poisson one, the rising factorial of the shape, and
 /// the difference of the exponents, which near the boundary nearly cancel.
 fn ln_mixed(y: u64, t: f64, shape: f64, mean: f64) -> f64 {
@@ -209,23 +246,26 @@ fn ln_mixed(y: u64, t: f64, shape: f64, mean: f64) -> f64 {
 }
 
 /// Derivative of the log-likelihood by the shape at a fixed mean.
-fn score_of_shape(cells: &[(u64, f64)], shape: f64, mean: f64) -> f64 {
+fn score_of_shape(cells: &[Alike], shape: f64, mean: f64) -> f64 {
     cells
         .iter()
-        .map(|&(y, t)| {
-            let m = mean * t;
-            digamma_difference(shape, y) - (m / shape).ln_1p() + (m - y as f64) / (shape + m)
+        .map(|c| {
+            let m = mean * c.exposure;
+            let of_one = digamma_difference(shape, c.count) - (m / shape).ln_1p()
+                + (m - c.count as f64) / (shape + m);
+            c.times * of_one
         })
         .sum()
 }
 
 /// Inverse of the observed information in `(ln shape, ln rate)` at the maximum.
-fn covariance_of_logs(cells: &[(u64, f64)], a: f64, b: f64) -> Option<[[f64; 2]; 2]> {
+fn covariance_of_logs(cells: &[Alike], a: f64, b: f64) -> Option<[[f64; 2]; 2]> {
     let (mut aa, mut ab, mut bb) = (0.0, 0.0, 0.0);
-    for &(y, t) in cells {
-        aa += trigamma_difference(a, y);
-        ab -= t / (b * (b + t));
-        bb += a / (b * b) - (a + y as f64) / ((b + t) * (b + t));
+    for c in cells {
+        let (y, t) = (c.count, c.exposure);
+        aa += c.times * trigamma_difference(a, y);
+        ab -= c.times * t / (b * (b + t));
+        bb += c.times * (a / (b * b) - (a + y as f64) / ((b + t) * (b + t)));
     }
     let (aa, ab, bb) = (aa * a * a, ab * a * b, bb * b * b);
     let determinant = aa * bb - ab * ab;

@@ -8,6 +8,7 @@ pub mod cell;
 pub mod cylinders;
 pub mod dimension;
 pub mod exposure;
+mod filling;
 pub mod filter;
 pub mod key;
 pub mod life;

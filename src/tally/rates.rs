@@ -4,13 +4,14 @@
 //! exposure is summed once and spread over the causes that occur and the cylinders the family has, and a cell without
 //! a failure is there as soon as it has exposure: "none in 3 million km" is an answer.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use serde::Serialize;
 
-use super::cell::{RateCell, SiteCell};
+use super::cell::RateCell;
 use super::dimension::Dimension;
-use super::exposure::{ExposureRow, Wanted, natural};
+use super::exposure::{ExposureRow, VehicleRow, Wanted, natural};
+use super::filling::Cells;
 use super::filter::{Exposure, Filter, placing, switch};
 use super::key::{KeyPart, keys};
 use crate::domain::day::Day;
@@ -36,93 +37,84 @@ pub struct RateTally {
     pub history: HistoryAccount,
 }
 
-/// Tallies failures and exposure by `dimensions`; with none, one cell holds everything.
+/// What to count, of which rows.
+#[derive(Clone, Copy)]
+pub struct Asked<'a> {
+    /// The history, as views in the engine.
+    pub history: &'a History,
+    /// Which cases and vehicles.
+    pub filter: &'a Filter,
+    /// What to split by; with none, one cell holds everything.
+    pub dimensions: &'a [Dimension],
+    /// Bands of distance.
+    pub bands: &'a MileageBands,
+    /// Which distance counts.
+    pub exposure: Exposure,
+    /// The engine families known.
+    pub families: &'a Families,
+}
+
+/// Tallies failures and exposure by the dimensions asked for.
 ///
 /// An event with several causes counts once, unless cause is a dimension; then once under each. With the dimension
 /// cylinder, exposure of a family of unknown size stands under the unknown cylinder only.
-pub fn tally(
-    engine: &mut dyn Engine,
-    history: &History,
-    filter: &Filter,
-    dimensions: &[Dimension],
-    bands: &MileageBands,
-    exposure: Exposure,
-    families: &Families,
-) -> Result<RateTally> {
-    let wanted = wanted(filter, dimensions, bands, exposure);
-    let events = events(engine, &wanted, dimensions, None)?;
-    let event_sites = events_by_site(engine, &wanted, dimensions)?;
-    let spread = Spread::new(filter, dimensions, families, &events);
-    let mut cells = Cells::default();
-    for row in wanted.metres(engine, history)? {
-        cells.add_metres(&row, &spread);
+///
+/// # Errors
+/// Those of the statements.
+pub fn tally(engine: &mut dyn Engine, asked: Asked<'_>) -> Result<RateTally> {
+    let wanted = wanted(asked);
+    let failures = events(engine, &wanted, asked.dimensions, None)?;
+    let event_sites = events(engine, &wanted, asked.dimensions, Some(Dimension::Site))?;
+    let spread = Spread::new(asked, &failures);
+    let mut cells = Cells::new(asked.dimensions);
+    for row in wanted.metres(engine, asked.history)? {
+        let site = cells.site(&row.site);
+        add_metres(&mut cells, &row, &spread, Some(site));
     }
-    for row in wanted.vehicles(engine, history)? {
-        let by_band = if dimensions.contains(&Dimension::Band) {
-            banded(&row.bands, row.unknown)
-        } else {
-            vec![(KeyPart::Unknown, row.vehicles)]
-        };
-        for (band, vehicles) in by_band {
-            for key in spread.keys(&row.family, &row.site, &row.model_year, &band) {
-                cells.at(key).cell.vehicles += vehicles;
-            }
-        }
+    for row in wanted.vehicles(engine, asked.history)? {
+        add_vehicles(&mut cells, &row, &spread);
     }
-    cells.add_events(&events);
+    add_events(&mut cells, &failures);
     for event in event_sites {
-        cells.at(event.key).add_events(event.site, event.events);
+        let (code, site) = (cells.code(&event.key), cells.site(&event.site));
+        cells.add_at_site(code, site, event.events, 0);
     }
-    Ok(RateTally {
-        dimensions: dimensions.to_vec(),
-        exposure,
-        cells: cells.finish(),
-        history: history.account.clone(),
-    })
+    Ok(finish(cells, asked))
 }
 
-/// The same failures and metres without the vehicles behind the metres and without failures by site, which take passes of their own:
+/// The same failures and metres without the vehicles behind the metres and without sites, which take passes of their own:
 /// for answers that show nothing but the rate.
 ///
 /// # Errors
 /// Those of the statements.
-pub fn failures_and_metres(
-    engine: &mut dyn Engine,
-    history: &History,
-    filter: &Filter,
-    dimensions: &[Dimension],
-    bands: &MileageBands,
-    exposure: Exposure,
-    families: &Families,
-) -> Result<RateTally> {
-    let wanted = wanted(filter, dimensions, bands, exposure);
-    let events = events(engine, &wanted, dimensions, None)?;
-    let spread = Spread::new(filter, dimensions, families, &events);
-    let mut cells = Cells::default();
-    for row in wanted.metres(engine, history)? {
-        cells.add_metres(&row, &spread);
+pub fn failures_and_metres(engine: &mut dyn Engine, asked: Asked<'_>) -> Result<RateTally> {
+    let wanted = wanted(asked);
+    let events = events(engine, &wanted, asked.dimensions, None)?;
+    let spread = Spread::new(asked, &events);
+    let mut cells = Cells::new(asked.dimensions);
+    for row in wanted.metres(engine, asked.history)? {
+        add_metres(&mut cells, &row, &spread, None);
     }
-    cells.add_events(&events);
-    Ok(RateTally {
-        dimensions: dimensions.to_vec(),
-        exposure,
-        cells: cells.finish(),
-        history: history.account.clone(),
-    })
+    add_events(&mut cells, &events);
+    Ok(finish(cells, asked))
 }
 
-fn wanted<'a>(
-    filter: &'a Filter,
-    dimensions: &[Dimension],
-    bands: &'a MileageBands,
-    exposure: Exposure,
-) -> Wanted<'a> {
+fn finish(cells: Cells, asked: Asked<'_>) -> RateTally {
+    RateTally {
+        dimensions: asked.dimensions.to_vec(),
+        exposure: asked.exposure,
+        cells: cells.finish(),
+        history: asked.history.account.clone(),
+    }
+}
+
+fn wanted(asked: Asked<'_>) -> Wanted<'_> {
     Wanted {
-        filter,
-        bands,
-        exposure,
-        by_site: dimensions.contains(&Dimension::Site),
-        by_year: dimensions.contains(&Dimension::ModelYear),
+        filter: asked.filter,
+        bands: asked.bands,
+        exposure: asked.exposure,
+        by_site: asked.dimensions.contains(&Dimension::Site),
+        by_year: asked.dimensions.contains(&Dimension::ModelYear),
     }
 }
 
@@ -148,14 +140,6 @@ struct EventRow {
     vehicles: u64,
     first: Option<Day>,
     last: Option<Day>,
-}
-
-fn events_by_site(
-    engine: &mut dyn Engine,
-    wanted: &Wanted<'_>,
-    dimensions: &[Dimension],
-) -> Result<Vec<EventRow>> {
-    events(engine, wanted, dimensions, Some(Dimension::Site))
 }
 
 /// Failures by `dimensions`, and by `also` beside them.
@@ -223,12 +207,13 @@ struct Spread<'a> {
 }
 
 impl<'a> Spread<'a> {
-    fn new(
-        filter: &'a Filter,
-        dimensions: &'a [Dimension],
-        families: &'a Families,
-        events: &[EventRow],
-    ) -> Self {
+    fn new(asked: Asked<'a>, events: &[EventRow]) -> Self {
+        let Asked {
+            filter,
+            dimensions,
+            families,
+            ..
+        } = asked;
         let found = |dimension: Dimension| -> BTreeSet<KeyPart> {
             let place = dimensions.iter().position(|d| *d == dimension);
             let parts = |e: &EventRow| place.and_then(|p| e.key.get(p).cloned());
@@ -248,36 +233,29 @@ impl<'a> Spread<'a> {
         }
     }
 
-    /// The keys of all cells that this family, site, model year and band gives exposure to.
-    fn keys(
+    /// For each dimension the parts of the keys of all cells that this family, site, model year and band gives exposure to.
+    fn parts(
         &self,
         family: &KeyPart,
         site: &KeyPart,
         year: &KeyPart,
         band: &KeyPart,
     ) -> Vec<Vec<KeyPart>> {
-        let mut keys = vec![Vec::with_capacity(self.dimensions.len())];
-        for dimension in self.dimensions {
-            let parts = match dimension {
+        self.dimensions
+            .iter()
+            .map(|dimension| match dimension {
                 Dimension::Family => vec![family.clone()],
                 Dimension::Site => vec![site.clone()],
                 Dimension::ModelYear => vec![year.clone()],
                 Dimension::Band => vec![band.clone()],
                 Dimension::Cause => self.causes.clone(),
                 Dimension::Cylinder => self.cylinders_of(family),
-            };
-            keys = keys
-                .into_iter()
-                .flat_map(|key| {
-                    parts.iter().map(move |part| {
-                        let mut longer = key.clone();
-                        longer.push(part.clone());
-                        longer
-                    })
-                })
-                .collect();
-        }
-        keys
+            })
+            .collect()
+    }
+
+    fn by_band(&self) -> bool {
+        self.dimensions.contains(&Dimension::Band)
     }
 
     fn cylinders_of(&self, family: &KeyPart) -> Vec<KeyPart> {
@@ -297,78 +275,47 @@ impl<'a> Spread<'a> {
     }
 }
 
-/// Cells while they are being filled.
-#[derive(Default)]
-struct Cells(BTreeMap<Vec<KeyPart>, Filling>);
-
-#[derive(Default)]
-struct Filling {
-    cell: RateCell,
-    sites: BTreeMap<Option<String>, (u64, i64)>,
-}
-
-impl Filling {
-    fn add_exposure(&mut self, site: &Option<String>, metres: i64) {
-        self.cell.exposure_m += metres;
-        self.sites.entry(site.clone()).or_default().1 += metres;
-    }
-
-    fn add_events(&mut self, site: Option<String>, events: u64) {
-        self.sites.entry(site).or_default().0 += events;
-    }
-}
-
-impl Cells {
-    /// Spreads the metres of one family, site and model year over its cells.
-    fn add_metres(&mut self, row: &ExposureRow, spread: &Spread<'_>) {
-        let site = KeyPart::text(row.site.clone());
-        let by_band = if spread.dimensions.contains(&Dimension::Band) {
-            banded(&row.bands_m, row.unknown_m)
-        } else {
-            vec![(KeyPart::Unknown, row.total_m())]
-        };
-        for (band, metres) in by_band {
-            for key in spread.keys(&row.family, &site, &row.model_year, &band) {
-                let cell = self.at(key);
-                cell.add_exposure(&row.site, metres);
-                cell.cell.cover(row.first, row.last);
+/// Spreads the metres of one family, site and model year over its cells, and over the sites of each where they are asked for.
+fn add_metres(cells: &mut Cells, row: &ExposureRow, spread: &Spread<'_>, at_site: Option<u32>) {
+    let site = KeyPart::text(row.site.clone());
+    let by_band = if spread.by_band() {
+        banded(&row.bands_m, row.unknown_m)
+    } else {
+        vec![(KeyPart::Unknown, row.total_m())]
+    };
+    for (band, metres) in by_band {
+        for code in cells.codes(&spread.parts(&row.family, &site, &row.model_year, &band)) {
+            let cell = cells.at(code);
+            cell.exposure_m += metres;
+            cell.cover(row.first, row.last);
+            if let Some(site) = at_site {
+                cells.add_at_site(code, site, 0, metres);
             }
         }
     }
+}
 
-    fn add_events(&mut self, events: &[EventRow]) {
-        for event in events {
-            let cell = &mut self.at(event.key.clone()).cell;
-            cell.events += event.events;
-            cell.walk_ins += event.walk_ins;
-            cell.after_last_visit += event.after_last_visit;
-            cell.event_vehicles += event.vehicles;
-            cell.cover(event.first, event.last);
+fn add_vehicles(cells: &mut Cells, row: &VehicleRow, spread: &Spread<'_>) {
+    let by_band = if spread.by_band() {
+        banded(&row.bands, row.unknown)
+    } else {
+        vec![(KeyPart::Unknown, row.vehicles)]
+    };
+    for (band, vehicles) in by_band {
+        for code in cells.codes(&spread.parts(&row.family, &row.site, &row.model_year, &band)) {
+            cells.at(code).vehicles += vehicles;
         }
     }
+}
 
-    fn at(&mut self, key: Vec<KeyPart>) -> &mut Filling {
-        self.0.entry(key).or_default()
-    }
-
-    fn finish(self) -> Vec<RateCell> {
-        let site_cell = |(site, (events, exposure_m))| SiteCell {
-            site,
-            events,
-            exposure_m,
-        };
-        self.0
-            .into_iter()
-            .map(|(key, filled)| RateCell {
-                key,
-                sites: filled
-                    .sites
-                    .into_iter()
-                    .filter(|(_, (events, metres))| *events > 0 || *metres > 0)
-                    .map(site_cell)
-                    .collect(),
-                ..filled.cell
-            })
-            .collect()
+fn add_events(cells: &mut Cells, events: &[EventRow]) {
+    for event in events {
+        let code = cells.code(&event.key);
+        let cell = cells.at(code);
+        cell.events += event.events;
+        cell.walk_ins += event.walk_ins;
+        cell.after_last_visit += event.after_last_visit;
+        cell.event_vehicles += event.vehicles;
+        cell.cover(event.first, event.last);
     }
 }

@@ -175,7 +175,9 @@ fn across_sites(cell: &RateCell, unit: DistanceUnit, rules: &Rules) -> Result<Op
 pub fn highest(rows: &[RateRow]) -> Option<&RateRow> {
     rows.iter()
         .filter(|r| !r.key.has_unknown() && r.evidence.events > 0)
-        .min_by_key(|r| r.rank.unwrap_or(usize::MAX))
+        .filter_map(|r| r.rank.map(|rank| (rank, r)))
+        .min_by_key(|(rank, _)| *rank)
+        .map(|(_, row)| row)
 }
 
 fn alternative(
@@ -185,9 +187,8 @@ fn alternative(
     labels: Labels<'_>,
 ) -> Result<Sensitivity> {
     let unit = rules.units.distance();
-    let mut rows = rows(&other.tally, rules, labels)?;
-    shrink::shrink(&mut rows, &other.tally, unit, rules.level)?;
-    let highest = highest(&rows).map(|r| r.key.title());
+    let highest = shrink::highest(&other.tally, unit)?
+        .map(|cell| labels.key(&other.tally.dimensions, &cell.key).title());
     Ok(Sensitivity {
         id: other.id.to_string(),
         rule: other.rule.clone(),

@@ -227,16 +227,15 @@ fn every_failure(
         .chain([Dimension::Band])
         .collect();
     let history = asked.history(asked.options)?;
-    tally::rates::failures_and_metres(
-        &mut asked.engine,
-        &history,
-        &ask.filter,
-        &by,
+    let wanted = tally::rates::Asked {
+        history: &history,
+        filter: &ask.filter,
+        dimensions: &by,
         bands,
-        ask.exposure,
-        &asked.families,
-    )
-    .map(Some)
+        exposure: ask.exposure,
+        families: &asked.families,
+    };
+    tally::rates::failures_and_metres(&mut asked.engine, wanted).map(Some)
 }
 
 /// The same question under another rule.

@@ -74,15 +74,15 @@ pub fn report(
         ..filter.clone()
     };
     let mut cells = |filter: &Filter, by: &[Dimension]| {
-        tally::rates::tally(
-            &mut asked.engine,
-            &history,
+        let wanted = tally::rates::Asked {
+            history: &history,
             filter,
-            by,
+            dimensions: by,
             bands,
-            rules.exposure,
-            &asked.families,
-        )
+            exposure: rules.exposure,
+            families: &asked.families,
+        };
+        tally::rates::tally(&mut asked.engine, wanted)
     };
     let mut tallies = Tallies {
         lives: Vec::new(),
