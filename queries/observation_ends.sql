@@ -34,10 +34,6 @@ rhythm AS (
     JOIN plain AS p ON r.vehicle = p.vehicle
     GROUP BY p.vehicle
 ),
-cut_off AS (
-    SELECT MAX(CAST(last_seen AS BIGINT)) AS end_day
-    FROM vehicles
-),
 left_over AS (
     SELECT
         r.vehicle,
@@ -46,7 +42,7 @@ left_over AS (
         CASE WHEN r.times > 0 THEN r.days ELSE :usual_days END AS days,
         CASE WHEN r.times > 0 THEN r.times ELSE 1 END AS times
     FROM rhythm AS r
-    CROSS JOIN cut_off AS c
+    CROSS JOIN last_days AS c
 )
 SELECT
     s.vehicle,

@@ -8,10 +8,10 @@
 --   with a finding of any level and :after_case_days days after that case ended. A case without a finding is plain: what it
 --   came with counts as no failure, and is independent of those that do (a Poisson process split at random).
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
-WITH replacing AS (
-    SELECT DISTINCT source, case_id, 1 AS engine_replaced
-    FROM findings_now
-    WHERE repair IN (:replacing_repairs)
+WITH cases_here AS (
+    SELECT vehicle, opened, ended, odometer_m, site, has_finding, replaces_engine
+    FROM marked_cases
+    WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
 ),
 all_seen AS (
     SELECT
@@ -24,14 +24,12 @@ all_seen AS (
     WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
     UNION ALL
     SELECT
-        c.vehicle,
-        c.opened AS date,
-        c.odometer_m,
-        c.site,
-        COALESCE(r.engine_replaced, 0) AS engine_replaced
-    FROM cases_now AS c
-    LEFT JOIN replacing AS r ON c.source = r.source AND c.case_id = r.case_id
-    WHERE c.vehicle >= :first_vehicle AND c.vehicle < :end_vehicle
+        vehicle,
+        opened AS date,
+        odometer_m,
+        site,
+        replaces_engine AS engine_replaced
+    FROM cases_here
 ),
 seen AS (
     SELECT
@@ -43,19 +41,13 @@ seen AS (
     FROM all_seen
     GROUP BY vehicle, date, odometer_m
 ),
-with_finding AS (
-    SELECT DISTINCT source, case_id
-    FROM findings_now
-    WHERE confirmation >= 0
-),
 failing AS (
     SELECT
-        c.vehicle,
-        CAST(c.opened AS BIGINT) AS opened_day,
-        CAST(c.ended AS BIGINT) + :after_case_days AS clear_day
-    FROM with_finding AS f
-    JOIN cases_now AS c ON f.source = c.source AND f.case_id = c.case_id
-    WHERE c.vehicle >= :first_vehicle AND c.vehicle < :end_vehicle
+        vehicle,
+        CAST(opened AS BIGINT) AS opened_day,
+        CAST(ended AS BIGINT) + :after_case_days AS clear_day
+    FROM cases_here
+    WHERE has_finding = 1
 ),
 brought_in AS (
     SELECT DISTINCT s.vehicle, s.date, 1 AS by_failure

@@ -10,7 +10,7 @@ WITH described AS (
     WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
     UNION ALL
     SELECT vehicle, opened AS date, engine_family, model_year
-    FROM cases_now
+    FROM marked_cases
     WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
 ),
 alike AS (
@@ -36,11 +36,10 @@ known_year AS (
     ORDER BY vehicle, last_seen DESC, model_year DESC
 ),
 retiring AS (
-    SELECT c.vehicle, MIN(c.opened) AS retired_on
-    FROM findings_now AS f
-    JOIN cases_now AS c ON f.source = c.source AND f.case_id = c.case_id
-    WHERE f.repair IN (:retiring_repairs)
-    GROUP BY c.vehicle
+    SELECT vehicle, MIN(opened) AS retired_on
+    FROM marked_cases
+    WHERE retires = 1 AND vehicle >= :first_vehicle AND vehicle < :end_vehicle
+    GROUP BY vehicle
 )
 SELECT
     s.vehicle,

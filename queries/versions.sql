@@ -3,22 +3,36 @@
 -- Key: target.
 -- Grain: all rows of the store; a record is edited when its versions differ in content (digest).
 WITH all_rows AS (
-    SELECT 'cases' AS target, source, record, digest FROM cases
+    SELECT 'cases' AS target, source, record, digest, digest - digest % 4294967296 AS key_digest FROM cases
     UNION ALL
-    SELECT 'findings' AS target, source, record, digest FROM findings
+    SELECT 'findings' AS target, source, record, digest, digest - digest % 4294967296 AS key_digest FROM findings
     UNION ALL
-    SELECT 'visits' AS target, source, record, digest FROM visits
+    SELECT 'visits' AS target, source, record, digest, digest - digest % 4294967296 AS key_digest FROM visits
 ),
-records AS (
-    SELECT target, source, record, COUNT(*) AS versions, MIN(digest) AS least, MAX(digest) AS greatest
+stored AS (
+    SELECT target, COUNT(*) AS rows_stored
     FROM all_rows
-    GROUP BY target, source, record
+    GROUP BY target
+),
+repeated AS (
+    SELECT a.target, a.source, a.record, COUNT(*) AS versions, MIN(a.digest) AS least, MAX(a.digest) AS greatest
+    FROM all_rows AS a
+    JOIN repeated_records AS r ON a.key_digest = r.key_digest
+    GROUP BY a.target, a.source, a.record
+),
+folded AS (
+    SELECT
+        target,
+        SUM(versions) - COUNT(*) AS rows_folded,
+        SUM(CASE WHEN least < greatest THEN 1 ELSE 0 END) AS edited
+    FROM repeated
+    GROUP BY target
 )
 SELECT
-    target,
-    SUM(versions) AS rows_stored,
-    COUNT(*) AS records,
-    SUM(CASE WHEN least < greatest THEN 1 ELSE 0 END) AS edited
-FROM records
-GROUP BY target
-ORDER BY target
+    s.target,
+    s.rows_stored,
+    s.rows_stored - COALESCE(f.rows_folded, 0) AS records,
+    COALESCE(f.edited, 0) AS edited
+FROM stored AS s
+LEFT JOIN folded AS f ON s.target = f.target
+ORDER BY s.target

@@ -18,4 +18,5 @@ pub mod table;
 pub(crate) mod toml_file;
 pub mod trouble_code;
 pub mod unit;
+pub mod version;
 pub mod vin;

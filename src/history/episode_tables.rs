@@ -1,6 +1,6 @@
 //! The tables of episodes, which depend on the comeback window and the confirmation level as well, and that of test steps.
 
-use super::table::Derived;
+use super::table::{Derived, Sliced};
 use crate::domain::table::ColumnKind::{Day, Flag, Number, Text, Whole};
 
 /// What depends on the comeback window and the confirmation level as well, in the order of building.
@@ -19,7 +19,7 @@ pub const EPISODE_TABLES: &[Derived] = &[
             ("position_m", Whole),
         ],
         kept: true,
-        sliced: false,
+        sliced: Sliced::Not,
     },
     Derived {
         name: "chains",
@@ -32,7 +32,7 @@ pub const EPISODE_TABLES: &[Derived] = &[
             ("last_case_no", Whole),
         ],
         kept: true,
-        sliced: false,
+        sliced: Sliced::Not,
     },
     Derived {
         name: "episodes",
@@ -59,7 +59,7 @@ pub const EPISODE_TABLES: &[Derived] = &[
             ("case_id", Text),
         ],
         kept: true,
-        sliced: false,
+        sliced: Sliced::Not,
     },
     Derived {
         name: "unconfirmed_cases",
@@ -77,7 +77,7 @@ pub const EPISODE_TABLES: &[Derived] = &[
             ("case_id", Text),
         ],
         kept: true,
-        sliced: false,
+        sliced: Sliced::Not,
     },
 ];
 
@@ -99,5 +99,5 @@ pub const STEP_TABLES: &[Derived] = &[Derived {
         ("minutes_from", Text),
     ],
     kept: true,
-    sliced: false,
+    sliced: Sliced::Not,
 }];

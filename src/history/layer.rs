@@ -1,18 +1,19 @@
 //! A layer of history: tables written one after the other by their statements, used again while their inputs stay the same.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
 
-use super::cache::{self, Building, Manifest};
+use super::building::{self, register};
+use super::cache;
 use super::options::{AFTER_CASE_DAYS, HistoryOptions, LARGEST_METRES_A_DAY, USUAL_DAYS};
-use super::span_tables::VEHICLE_NUMBERS;
-use super::table::Derived;
+use super::slice::Slice;
+use super::table::{Derived, Sliced};
 use crate::domain::engine_life::{REPLACING_REPAIRS, RETIRING_REPAIRS};
 use crate::domain::problem::Result;
-use crate::query::engine::{Engine, Rows};
+use crate::query::engine::Engine;
 use crate::query::literal::Value;
 use crate::query::statement;
 
@@ -28,38 +29,8 @@ pub struct Layer<'a> {
     pub below: &'a str,
     /// Comeback window and confirmation level, for the statements that depend on them.
     pub options: HistoryOptions,
-    /// Vehicles of one slice, see [`VEHICLES_A_SLICE`].
+    /// Vehicles of one slice, see [`super::slice::VEHICLES_A_SLICE`].
     pub vehicles_a_slice: u64,
-}
-
-/// Sliced tables are written for so many vehicles at a time: what a statement sorts and joins then stays in memory, however many
-/// there are. Some 20 sightings a vehicle make half a million rows.
-pub const VEHICLES_A_SLICE: u64 = 25_000;
-
-/// Vehicles from one number to another.
-#[derive(Debug, Clone, Copy)]
-struct Slice {
-    first: i64,
-    end: i64,
-}
-
-impl Slice {
-    const ALL: Slice = Slice {
-        first: i64::MIN,
-        end: i64::MAX,
-    };
-
-    /// Cuts vehicles 1, 2, ... into slices; there is always one.
-    fn cut(vehicles: u64, size: u64) -> Vec<Slice> {
-        let number = |n: u64| i64::try_from(n).unwrap_or(i64::MAX);
-        let size = size.max(1);
-        (0..vehicles.div_ceil(size).max(1))
-            .map(|i| Slice {
-                first: number(i * size + 1),
-                end: number((i + 1) * size + 1),
-            })
-            .collect()
-    }
 }
 
 impl Layer<'_> {
@@ -75,7 +46,7 @@ impl Layer<'_> {
         for table in self.tables {
             add(&statement::bind(
                 table.name,
-                &self.parameters(table, Slice::ALL),
+                &self.parameters(table, Slice::all(table.sliced)),
             )?);
             for (column, kind) in table.columns {
                 add(&format!("{column} {kind:?}"));
@@ -85,14 +56,15 @@ impl Layer<'_> {
         Ok(digest.iter().take(10).map(|b| format!("{b:02x}")).collect())
     }
 
-    fn parameters(&self, table: &Derived, slice: Slice) -> Vec<(&'static str, Value)> {
+    /// What the statement of a table is bound to.
+    pub(super) fn parameters(&self, table: &Derived, slice: Slice) -> Vec<(&'static str, Value)> {
         let list = |ids: &[&str]| Value::Texts(ids.iter().map(|id| (*id).to_owned()).collect());
         let mut parameters = match table.name {
-            "sightings" => vec![
+            "marked_cases" => vec![
                 ("replacing_repairs", list(&REPLACING_REPAIRS)),
-                ("after_case_days", Value::Int(AFTER_CASE_DAYS)),
+                ("retiring_repairs", list(&RETIRING_REPAIRS)),
             ],
-            "vehicles" => vec![("retiring_repairs", list(&RETIRING_REPAIRS))],
+            "sightings" => vec![("after_case_days", Value::Int(AFTER_CASE_DAYS))],
             "odd_vehicles" | "odometer_checks" | "clocks" => {
                 vec![("metres_a_day", Value::Int(LARGEST_METRES_A_DAY))]
             }
@@ -110,9 +82,14 @@ impl Layer<'_> {
             ],
             _ => Vec::new(),
         };
-        if table.sliced {
-            parameters.push(("first_vehicle", Value::Int(slice.first)));
-            parameters.push(("end_vehicle", Value::Int(slice.end)));
+        let ends = match table.sliced {
+            Sliced::Not => None,
+            Sliced::ByVehicle => Some(("first_vehicle", "end_vehicle")),
+            Sliced::ByDigest => Some(("first_digest", "end_digest")),
+        };
+        if let Some((first, end)) = ends {
+            parameters.push((first, Value::Int(slice.first)));
+            parameters.push((end, Value::Int(slice.end)));
         }
         parameters
     }
@@ -133,7 +110,7 @@ impl Layer<'_> {
             Some(manifest) => manifest,
             None => {
                 prepare(engine)?;
-                let manifest = self.build(history, &place, &key, engine, count)?;
+                let manifest = building::build(self, history, &place, &key, engine, count)?;
                 cache::prune(history, self.fingerprint);
                 manifest
             }
@@ -145,67 +122,4 @@ impl Layer<'_> {
         }
         Ok(manifest.account)
     }
-
-    fn build<A: Serialize + DeserializeOwned>(
-        &self,
-        history: &Path,
-        place: &Path,
-        key: &str,
-        engine: &mut dyn Engine,
-        count: fn(&mut dyn Engine) -> Result<A>,
-    ) -> Result<Manifest<A>> {
-        let building = Building::begin(history, key)?;
-        let mut files = Vec::new();
-        let mut scratch = Vec::new();
-        let mut slices = vec![Slice::ALL];
-        for table in self.tables {
-            let mut written = Vec::new();
-            let mut rows = 0;
-            let parts = if table.sliced { slices.len() } else { 1 };
-            for (i, slice) in slices.iter().take(parts).enumerate() {
-                let name = table.file_name(i);
-                let file = building.folder().join(&name);
-                rows =
-                    statement::write(engine, table.name, &self.parameters(table, *slice), &file)?;
-                if table.kept {
-                    files.push(building.file(&name, rows)?);
-                } else {
-                    scratch.push(file.clone());
-                }
-                written.push(file);
-            }
-            register(engine, table, written)?;
-            if table.name == VEHICLE_NUMBERS {
-                slices = Slice::cut(rows, self.vehicles_a_slice);
-            }
-        }
-        let account = count(engine)?;
-        for table in self.tables.iter().filter(|t| !t.kept) {
-            // Only an intermediate: nothing reads it any more, and an empty table takes its place.
-            register(engine, table, Vec::new())?;
-        }
-        for file in scratch {
-            // A file that stays costs space only.
-            let _ = std::fs::remove_file(file);
-        }
-        building.finish(
-            place,
-            Manifest {
-                key: key.to_owned(),
-                fingerprint: self.fingerprint.to_owned(),
-                files,
-                account,
-            },
-        )
-    }
-}
-
-fn register(engine: &mut dyn Engine, table: &Derived, files: Vec<PathBuf>) -> Result<()> {
-    engine.register(
-        table.name,
-        Rows::Parquet {
-            files,
-            schema: table.schema(),
-        },
-    )
 }

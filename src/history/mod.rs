@@ -6,12 +6,14 @@
 //! `history/` folder, which is derived, keyed by its inputs, and may be deleted at any time.
 
 pub mod account;
+pub mod building;
 pub mod cache;
 pub mod episode_tables;
 pub mod layer;
 pub mod opening;
 pub mod options;
 pub mod rows;
+pub mod slice;
 pub mod span_tables;
 pub mod table;
 

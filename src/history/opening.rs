@@ -4,8 +4,9 @@ use std::path::Path;
 
 use super::account::{self, HistoryAccount, StepAccount};
 use super::episode_tables::{EPISODE_TABLES, STEP_TABLES};
-use super::layer::{Layer, VEHICLES_A_SLICE};
+use super::layer::Layer;
 use super::options::HistoryOptions;
+use super::slice::VEHICLES_A_SLICE;
 use super::span_tables::SPAN_TABLES;
 use crate::domain::day::Day;
 use crate::domain::problem::Result;

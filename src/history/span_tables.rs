@@ -1,6 +1,6 @@
 //! The tables of spans: what depends on the records alone.
 
-use super::table::Derived;
+use super::table::{Derived, Sliced};
 use crate::domain::table::ColumnKind::{Day, Flag, Number, Text, Whole};
 
 /// The table whose rows are the vehicles; the others are sliced by its numbers.
@@ -12,7 +12,27 @@ pub const SPAN_TABLES: &[Derived] = &[
         name: VEHICLE_NUMBERS,
         columns: &[("vehicle_key", Text), ("vehicle", Whole)],
         kept: true,
-        sliced: false,
+        sliced: Sliced::Not,
+    },
+    Derived {
+        name: "repeated_records",
+        columns: &[("key_digest", Whole)],
+        kept: false,
+        sliced: Sliced::ByDigest,
+    },
+    Derived {
+        name: "newest_visits",
+        columns: &[
+            ("vehicle_key", Text),
+            ("site", Text),
+            ("date", Day),
+            ("odometer_m", Whole),
+            ("engine_family", Text),
+            ("model_year", Whole),
+            ("engine_replaced", Flag),
+        ],
+        kept: false,
+        sliced: Sliced::Not,
     },
     Derived {
         name: "visits_now",
@@ -26,7 +46,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("engine_replaced", Flag),
         ],
         kept: false,
-        sliced: false,
+        sliced: Sliced::Not,
     },
     Derived {
         name: "cases_now",
@@ -46,7 +66,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("outcome", Text),
         ],
         kept: true,
-        sliced: false,
+        sliced: Sliced::Not,
     },
     Derived {
         name: "findings_now",
@@ -67,7 +87,43 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("payer", Text),
         ],
         kept: true,
-        sliced: false,
+        sliced: Sliced::Not,
+    },
+    Derived {
+        name: "marked_cases",
+        columns: &[
+            ("vehicle", Whole),
+            ("opened", Day),
+            ("ended", Day),
+            ("odometer_m", Whole),
+            ("site", Text),
+            ("engine_family", Text),
+            ("model_year", Whole),
+            ("has_finding", Whole),
+            ("replaces_engine", Whole),
+            ("retires", Whole),
+        ],
+        kept: false,
+        sliced: Sliced::Not,
+    },
+    Derived {
+        name: "vehicles",
+        columns: &[
+            ("vehicle", Whole),
+            ("engine_family", Text),
+            ("model_year", Whole),
+            ("first_seen", Day),
+            ("last_seen", Day),
+            ("retired_on", Day),
+        ],
+        kept: true,
+        sliced: Sliced::ByVehicle,
+    },
+    Derived {
+        name: "last_days",
+        columns: &[("end_day", Whole)],
+        kept: false,
+        sliced: Sliced::Not,
     },
     Derived {
         name: "sightings",
@@ -81,20 +137,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("plain", Whole),
         ],
         kept: false,
-        sliced: true,
-    },
-    Derived {
-        name: "vehicles",
-        columns: &[
-            ("vehicle", Whole),
-            ("engine_family", Text),
-            ("model_year", Whole),
-            ("first_seen", Day),
-            ("last_seen", Day),
-            ("retired_on", Day),
-        ],
-        kept: true,
-        sliced: true,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "known_readings",
@@ -110,13 +153,13 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("before_date", Day),
         ],
         kept: false,
-        sliced: true,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "odd_vehicles",
         columns: &[("vehicle", Whole)],
         kept: false,
-        sliced: true,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "odometer_checks",
@@ -131,7 +174,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("ignored", Whole),
         ],
         kept: false,
-        sliced: true,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "clocks",
@@ -151,7 +194,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("engine_no", Whole),
         ],
         kept: false,
-        sliced: true,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "readings",
@@ -173,7 +216,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("before_origin_m", Whole),
         ],
         kept: true,
-        sliced: true,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "observation_ends",
@@ -183,7 +226,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("observed_day", Whole),
         ],
         kept: false,
-        sliced: true,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "stretches",
@@ -208,7 +251,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("sighting_odometer_m", Whole),
         ],
         kept: true,
-        sliced: true,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "spans",
@@ -235,7 +278,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("main_site", Text),
         ],
         kept: true,
-        sliced: true,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "pieces",
@@ -252,7 +295,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("sighting_date", Day),
         ],
         kept: true,
-        sliced: true,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "carries",
@@ -267,7 +310,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("pace_days", Whole),
         ],
         kept: true,
-        sliced: true,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "placed_cases",
@@ -292,7 +335,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("observed", Whole),
         ],
         kept: true,
-        sliced: false,
+        sliced: Sliced::Not,
     },
     Derived {
         name: "failures",
@@ -304,6 +347,6 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("place", Whole),
         ],
         kept: true,
-        sliced: false,
+        sliced: Sliced::Not,
     },
 ];

@@ -15,9 +15,21 @@ pub struct Derived {
     pub columns: &'static [(&'static str, ColumnKind)],
     /// Whether later floors read it; the others only serve the building of their layer.
     pub kept: bool,
-    /// Whether its rows are of one vehicle each, so that it can be written a slice of vehicles at a time; the statement then has
-    /// `:first_vehicle` and `:end_vehicle`.
-    pub sliced: bool,
+    /// How it is cut into parts that are written one after the other.
+    pub sliced: Sliced,
+}
+
+/// How a table is cut into slices, so that what its statement sorts and joins stays in memory.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Sliced {
+    /// Written whole.
+    Not,
+    /// Its rows are of one vehicle each: written some vehicles at a time. The statement has `:first_vehicle` and `:end_vehicle`, and
+    /// sees of the tables sliced likewise only the rows of these vehicles.
+    ByVehicle,
+    /// Its rows are of one key of records each: written for some digests at a time. The statement has `:first_digest` and
+    /// `:end_digest`.
+    ByDigest,
 }
 
 impl Derived {

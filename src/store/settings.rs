@@ -8,13 +8,13 @@ use super::durable;
 use super::layout::Layout;
 use crate::domain::problem::{AtFile, Problem, Result};
 
-/// The format this version writes.
-pub const FORMAT: u32 = 1;
+/// The format this version writes. Format 1 had other digests.
+pub const FORMAT: u32 = 2;
 
 /// What `store.json` holds.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Settings {
-    /// Number of the store's format; a higher one than [`FORMAT`] is refused.
+    /// Number of the store's format; another one than [`FORMAT`] is refused.
     pub format: u32,
     /// Program and version that made the store.
     pub created_by: String,
@@ -45,7 +45,7 @@ struct Format {
 }
 
 impl Settings {
-    /// Reads `store.json`, refusing what is no store and what a newer version wrote.
+    /// Reads `store.json`, refusing what is no store and what another version wrote.
     pub fn load(layout: &Layout) -> Result<Self> {
         let file = layout.settings();
         if !file.is_file() {
@@ -65,6 +65,13 @@ impl Settings {
             ))
             .file(layout.root())
             .remedy("use the newer version of boretally that made it"));
+        }
+        if format < FORMAT {
+            return Err(Problem::data(format!(
+                "this store has format {format}; this version of boretally reads format {FORMAT} only"
+            ))
+            .file(layout.root())
+            .remedy("make a new store and ingest the exports again, with a copy of this one's key for the same pseudonyms"));
         }
         serde_json::from_str(&text).map_err(damaged)
     }

@@ -11,6 +11,7 @@ use boretally::domain::distance::UnitSystem;
 use boretally::domain::family::Families;
 use boretally::domain::mileage_band::MileageBands;
 use boretally::domain::table::Table;
+use boretally::domain::version;
 use boretally::history::{History, HistoryOptions, open};
 use boretally::query::local::Local;
 use boretally::store::rows::index_of;
@@ -137,7 +138,8 @@ impl Writer {
             }
         }
         sink.text(column("record"), record);
-        sink.whole(column("digest"), self.lines);
+        let key = version::key_hash("", table, record);
+        sink.whole(column("digest"), version::digest(key, self.lines as u64));
         sink.whole(column("line"), self.lines);
         sink.end_row().expect("a row");
     }
@@ -336,8 +338,18 @@ fn tallied(
         ..Filter::default()
     };
     let by = [Dimension::Site, Dimension::Family, Dimension::Band];
-    let tally =
-        rates::tally(engine, history, &filter, &by, &bands, exposure, families).expect("a tally");
+    let tally = rates::tally(
+        engine,
+        rates::Asked {
+            history,
+            filter: &filter,
+            dimensions: &by,
+            bands: &bands,
+            exposure,
+            families,
+        },
+    )
+    .expect("a tally");
     let mut cells = Cells::new();
     for cell in &tally.cells {
         let [

@@ -36,12 +36,14 @@ impl Desk {
         let (engine, history) = (&mut self.engine, &self.history);
         rates::tally(
             engine,
-            history,
-            filter,
-            by,
-            &self.bands,
-            exposure,
-            &families(),
+            rates::Asked {
+                history,
+                filter,
+                dimensions: by,
+                bands: &self.bands,
+                exposure,
+                families: &families(),
+            },
         )
         .expect("rates")
     }

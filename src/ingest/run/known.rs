@@ -7,7 +7,8 @@
 use std::collections::BTreeSet;
 
 use crate::domain::problem::Result;
-use crate::ingest::translate::{Row, key_hash};
+use crate::domain::version::key_hash;
+use crate::ingest::translate::Row;
 use crate::store::batch_writer::{BatchWriter, folder_name};
 use crate::store::versions::{Builder, Entry, Index, Walk};
 use crate::store::{BatchHeader, BatchInfo, Store};

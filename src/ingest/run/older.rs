@@ -13,7 +13,7 @@ use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 
 use crate::domain::problem::{AtFile, Problem, Result};
 use crate::domain::table::Table;
-use crate::ingest::translate::key_hash;
+use crate::domain::version::key_hash;
 use crate::store::Store;
 use crate::store::batch_writer::folder_name;
 use crate::store::versions::{Builder, Entry};

@@ -3,11 +3,12 @@
 
 use xxhash_rust::xxh3::xxh3_64;
 
-use crate::domain::table::Table;
+use crate::domain::version;
 
 use super::row::{Row, Value};
 
-/// XXH3 with 64 bits over a canonical form: a tag for each kind of value, lengths before texts. `form` is only a buffer.
+/// XXH3 over a canonical form: a tag for each kind of value, lengths before texts; put together as [`version`] says. `form` is only
+/// a buffer.
 pub fn digest(source: &str, row: &Row, form: &mut Vec<u8>) -> i64 {
     form.clear();
     for part in [source, row.table.name(), &row.record] {
@@ -35,12 +36,8 @@ pub fn digest(source: &str, row: &Row, form: &mut Vec<u8>) -> i64 {
             Value::Flag(yes) => form.extend_from_slice(&[5, u8::from(yes)]),
         }
     }
-    xxh3_64(form) as i64
-}
-
-/// The hash of what stays the same from version to version of a row: source, table and key of the record.
-pub fn key_hash(source: &str, table: Table, record: &str) -> u64 {
-    of_texts(&[source, table.name(), record]) as u64
+    let key = version::key_hash(source, row.table, &row.record);
+    version::digest(key, xxh3_64(form))
 }
 
 /// The digest of a quarantine entry.

@@ -23,7 +23,7 @@ mod row;
 mod vehicle;
 mod words;
 
-pub use digest::{key_hash, of_texts as digest_of_texts};
+pub use digest::of_texts as digest_of_texts;
 pub use record::{Fate, Settings, Translator};
 pub use row::{Failure, Row, Value};
 pub use vehicle::{Naming, PSEUDONYM};

@@ -7,6 +7,8 @@ use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use super::rows::{Case, Finding, Origin, Records, Visit};
+use boretally::domain::table::Table;
+use boretally::domain::version;
 
 const SITES: [&str; 3] = ["Ashby", "Birchley", "Cedarton"];
 const FAMILIES: [&str; 2] = ["alder-4", "rowan-3"];
@@ -48,10 +50,16 @@ impl Maker {
 
     fn origin(&mut self, record: String) -> Origin {
         self.next += 1;
+        let source = if self.next % 7 == 0 { "south" } else { "north" };
+        // Some records share the upper half of their digests with others.
+        let key = match self.next % 5 {
+            0 => 0,
+            _ => version::key_hash(source, Table::Visits, &record),
+        };
         Origin {
-            source: if self.next % 7 == 0 { "south" } else { "north" }.to_owned(),
+            source: source.to_owned(),
             record,
-            digest: self.next,
+            digest: version::digest(key, self.next as u64),
             line: self.next,
             export_date: None,
             batch: 1,
@@ -228,7 +236,7 @@ impl Maker {
 
     fn newer(&mut self, origin: &mut Origin) {
         self.next += 1;
-        origin.digest = self.next;
+        origin.digest += self.next - origin.digest % version::CONTENTS;
         if self.one_in(2) {
             origin.export_date = Some(DAY_0 + 500);
         } else {

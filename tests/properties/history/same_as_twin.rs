@@ -236,8 +236,18 @@ fn cells(
         Dimension::ModelYear,
         Dimension::Band,
     ];
-    let tally =
-        rates::tally(engine, history, filter, &by, bands, exposure, &families()).expect("tally");
+    let tally = rates::tally(
+        engine,
+        rates::Asked {
+            history,
+            filter,
+            dimensions: &by,
+            bands,
+            exposure,
+            families: &families(),
+        },
+    )
+    .expect("tally");
     let text = |k: &KeyPart| match k {
         KeyPart::Text(t) => Some(t.clone()),
         _ => None,
@@ -363,12 +373,14 @@ fn order_and_batches_make_no_difference() {
             let filter = Filter::default();
             rates::tally(
                 &mut engine,
-                &history,
-                &filter,
-                &by,
-                &bands,
-                Exposure::Observed,
-                &families(),
+                rates::Asked {
+                    history: &history,
+                    filter: &filter,
+                    dimensions: &by,
+                    bands: &bands,
+                    exposure: Exposure::Observed,
+                    families: &families(),
+                },
             )
             .expect("tally")
         };
@@ -394,12 +406,14 @@ fn windows_that_touch_sum_to_the_whole() {
         };
         rates::tally(
             &mut engine,
-            &history,
-            &filter,
-            &by,
-            &bands,
-            Exposure::Observed,
-            &families(),
+            rates::Asked {
+                history: &history,
+                filter: &filter,
+                dimensions: &by,
+                bands: &bands,
+                exposure: Exposure::Observed,
+                families: &families(),
+            },
         )
         .expect("tally")
         .cells
