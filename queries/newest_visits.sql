@@ -10,7 +10,7 @@ WITH keyed AS (
         vehicle, site, date, odometer_m, engine_family, model_year, engine_replaced
     FROM visits
 ),
-versions AS (
+repeated AS (
     SELECT
         k.source, k.record, k.export_date, k.batch, k.line, k.digest,
         k.vehicle, k.site, k.date, k.odometer_m, k.engine_family, k.model_year, k.engine_replaced
@@ -21,7 +21,7 @@ newest AS (
     SELECT DISTINCT ON (source, record)
         source, record, export_date, batch, line, digest,
         vehicle AS vehicle_key, site, date, odometer_m, engine_family, model_year, engine_replaced
-    FROM versions
+    FROM repeated
     ORDER BY source, record, export_date DESC NULLS LAST, batch DESC, line DESC, digest DESC
 )
 SELECT vehicle_key, site, date, odometer_m, engine_family, model_year, engine_replaced
