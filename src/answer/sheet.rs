@@ -61,6 +61,29 @@ pub struct Grid {
     pub rows: Vec<Vec<Cell>>,
 }
 
+impl Grid {
+    /// The columns of these ids, in the table's order, under another title: a wide table in parts that fit a page.
+    pub fn part(&self, title: &str, ids: &[&str]) -> Self {
+        let is_kept = |heading: &Heading| ids.contains(&heading.id.as_str());
+        let row = |cells: &Vec<Cell>| {
+            let kept = cells.iter().zip(&self.headings);
+            let kept = kept.filter(|(_, heading)| is_kept(heading));
+            kept.map(|(cell, _)| cell.clone()).collect()
+        };
+        Self {
+            id: self.id.clone(),
+            title: title.to_string(),
+            headings: self
+                .headings
+                .iter()
+                .filter(|heading| is_kept(heading))
+                .cloned()
+                .collect(),
+            rows: self.rows.iter().map(row).collect(),
+        }
+    }
+}
+
 /// Everything an answer shows.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sheet {

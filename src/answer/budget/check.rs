@@ -51,7 +51,7 @@ pub struct CheckRow {
     pub probability: f64,
     /// Forecast cost.
     pub cost: Option<Expected>,
-    /// Cost of what came: every repair at the mean of those with a cost.
+    /// Cost of what came: every repair at the mean of those with a cost; none where repairs came and none has a cost.
     pub observed_cost: Option<f64>,
     /// Share of the forecast costs below what came, plus half of those equal to it.
     pub cost_place: Option<f64>,
@@ -126,7 +126,11 @@ fn row(past: Past) -> Result<CheckRow> {
         .filter(|(n, _)| *n < past.observed)
         .map(|(_, p)| p)
         .sum();
-    let observed_cost = past.mean_cost.map(|mean| mean * past.observed as f64);
+    // No repair costs nothing, with or without a price: leaving such periods out would keep only those that came dear.
+    let observed_cost = match past.observed {
+        0 => made.has_costs.then_some(0.0),
+        repairs => past.mean_cost.map(|mean| mean * repairs as f64),
+    };
     let probability = made.forecast.total.probability(past.observed);
     Ok(CheckRow {
         cut_off: past.cut_off,

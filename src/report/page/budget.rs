@@ -17,6 +17,47 @@ pub const TITLE: &str = "Budget for the fleet";
 /// Name of its charts and tables.
 const NAME: &str = "budget";
 
+/// Columns of the table of families, and of that of options, in two parts each that fit a page.
+const REPAIRS_AND_COST: [&str; 10] = [
+    "family",
+    "units",
+    "repairs",
+    "repairs_from_80",
+    "repairs_to_80",
+    "none",
+    "cost",
+    "cost_from_80",
+    "cost_to_80",
+    "reserve",
+];
+const BEHIND: [&str; 6] = [
+    "family",
+    "planned",
+    "cost_per_repair",
+    "downtime_days",
+    "failures",
+    "costed_repairs",
+];
+const COMPARED: [&str; 7] = [
+    "option",
+    "jobs",
+    "cost_per_distance",
+    "cost_per_distance_lower",
+    "cost_per_distance_upper",
+    "break_even",
+    "cheaper",
+];
+const OPTION_COSTS: [&str; 8] = [
+    "option",
+    "cost_from",
+    "cost",
+    "cost_lower",
+    "cost_upper",
+    "further_repairs",
+    "further_repairs_lower",
+    "further_repairs_upper",
+];
+
 /// Writes the page with its charts, tables and workbook.
 pub fn write(report: &Report, budget: &Budget, folder: &Folder) -> Result<()> {
     folder.answer(NAME, budget)?;
@@ -48,7 +89,10 @@ pub fn write(report: &Report, budget: &Budget, folder: &Folder) -> Result<()> {
         (parts::figure(&counts, &count))
         @if let Some(costs) = &costs { (parts::figure(costs, &cost)) }
         (parts::basis(&sheet))
-        @if let Some(families) = grid("families") { (parts::table(families)) }
+        @if let Some(families) = grid("families") {
+            (parts::table(&families.part(&families.title, &REPAIRS_AND_COST)))
+            (parts::table(&families.part("What stands behind it", &BEHIND)))
+        }
         (parts::files(NAME))
         p.files { "To calculate on with: " a href=(format!("tables/{NAME}.xlsx")) { "workbook" } ", with units, rate per hour, inflation and confidence as cells to change." }
         @if let Some(ranges) = grid("ranges") { (parts::table(ranges)) }
@@ -62,7 +106,8 @@ pub fn write(report: &Report, budget: &Budget, folder: &Folder) -> Result<()> {
         @if let Some(options) = grid("options") {
             h2 { "Repair or replace?" }
             p { "For information: the owner decides, engine by engine, after the tests that show how the rest of it stands." }
-            (parts::table(options))
+            (parts::table(&options.part(&options.title, &COMPARED)))
+            (parts::table(&options.part("What each option costs and leaves", &OPTION_COSTS)))
         }
         @if let Some(months) = grid("months") { details { summary { "Every month" } (parts::table(months)) } }
         @if let Some(assumptions) = grid("assumptions") { (parts::table(assumptions)) }

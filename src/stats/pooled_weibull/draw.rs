@@ -190,8 +190,8 @@ mod tests {
     }
 
     /// Three failures in one group, none in four with lives far beyond them. If shapes and rates were known to be alike, the hazard of all
-    /// over the distance watched would be gamma with the failures as its shape (a flat prior on ln of a Poisson mean; Gelman et al. 2013,
-    /// section 2.6). Not knowing them hardly changes that.
+    /// over the distance watched would be gamma with the failures and a half as its shape (Jeffreys' prior of a Poisson mean;
+    /// Gelman et al. 2013, section 2.8). Not knowing them hardly changes that.
     #[test]
     fn few_failures_and_far_lives_leave_the_level_where_the_failures_put_it() {
         let seen = |exit: f64, failed: bool| Seen {
@@ -215,8 +215,8 @@ mod tests {
         };
         let mut sums: Vec<f64> = draws.iter().map(expected).collect();
         sums.sort_by(f64::total_cmp);
-        // R 4: qgamma(c(0.1, 0.5, 0.9), 3)
-        for (rank, wanted) in [(400, 1.102_065), (2000, 2.674_060), (3600, 5.322_320)] {
+        // R 4: qgamma(c(0.1, 0.5, 0.9), 3.5)
+        for (rank, wanted) in [(400, 1.416_554), (2000, 3.172_906), (3600, 6.008_518)] {
             let found: f64 = sums[rank];
             assert!((found / wanted - 1.0).abs() < 0.08, "{found} {wanted}");
         }

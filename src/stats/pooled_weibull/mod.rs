@@ -14,9 +14,10 @@
 //! given the shape: Nelson 1985, J Qual Technol 17:140; that predictions must carry the uncertainty of parameters: Escobar & Meeker
 //! 1999, Technometrics 41:113.)
 //!
-//! Priors are wide and bounded: ln b uniform between 0.4 and 6, tau 0.1, 0.2 or 0.4 alike, ln mu uniform to beyond
-//! a factor of e^4 on either side of the pooled rate under every b, kappa half-normal with scale 0.6 between 0.1 and 1.5 (groups whose rates differ by a
-//! factor of ten are rare).
+//! Priors are wide and bounded: ln b uniform between 0.4 and 6, tau 0.1, 0.2 or 0.4 alike, mu by Jeffreys' rule given b and kappa
+//! (Jeffreys 1961, Theory of Probability, section 3.10; with a flat ln mu, forecasts from a failure or two read low) to beyond a factor of
+//! e^4 on either side of the pooled rate under every b, kappa half-normal with scale 0.6 between 0.1 and 1.5 (groups whose rates differ
+//! by a factor of ten are rare).
 
 mod draw;
 mod group;

@@ -124,17 +124,44 @@ fn middles() -> impl Iterator<Item = f64> {
     (0..MIDDLES).map(move |i| low + (high - low) * i as f64 / (MIDDLES - 1) as f64)
 }
 
+/// What the middle shape says of the level of all groups.
+struct Pooled {
+    /// E of each group.
+    exposures: Vec<f64>,
+    /// Failures, with half a one more, per E of all groups.
+    rate: f64,
+}
+
+impl Pooled {
+    fn new(groups: &[Group], middle: f64) -> Self {
+        let failures: f64 = groups.iter().map(|g| g.failures).sum();
+        let exposures: Vec<f64> = groups.iter().map(|g| g.exposure_near(middle)).collect();
+        let rate = (failures + 0.5) / exposures.iter().sum::<f64>();
+        Self { exposures, rate }
+    }
+
+    /// ln of Jeffreys' prior density of ln mu given kappa, relative to that at the pooled rate, so that it favours no shape and no kappa.
+    /// Counts with mean mu E and variance mu E + (kappa mu E)^2 carry the information sum mu E / (1 + kappa^2 mu E) on ln mu.
+    fn log_mean_prior(&self, mean: f64, variation: f64) -> f64 {
+        let information = |mean: f64| -> f64 {
+            let of_groups = self.exposures.iter().map(|exposure| {
+                let expected = mean * exposure;
+                expected / (1.0 + variation * variation * expected)
+            });
+            of_groups.sum()
+        };
+        0.5 * (information(mean) / information(self.rate)).ln()
+    }
+}
+
 /// Mean rates, even in the logarithm. The pooled rate up to the reference distance depends on the shape, by a factor of hundreds where
 /// lives reach far beyond it, so the grid holds its surroundings under every shape in the middle. It must not be placed at each group's
 /// own best shape: a group with few failures or none fits an extreme one.
-fn means(groups: &[Group]) -> Vec<f64> {
-    let failures: f64 = groups.iter().map(|g| g.failures).sum();
-    let pooled = middles().map(|middle| {
-        let exposure: f64 = groups.iter().map(|g| g.exposure_near(middle)).sum();
-        ((failures + 0.5) / exposure).ln()
-    });
-    let (low, high) = pooled.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
-        (low.min(x), high.max(x))
+fn means(pooled: &[Pooled]) -> Vec<f64> {
+    let ends = (f64::INFINITY, f64::NEG_INFINITY);
+    let (low, high) = pooled.iter().fold(ends, |(low, high), of| {
+        let centre = of.rate.ln();
+        (low.min(centre), high.max(centre))
     });
     let (low, high) = (low - MEAN_REACH, high + MEAN_REACH);
     let steps = ((high - low) / MEAN_STEP).ceil();
@@ -144,41 +171,64 @@ fn means(groups: &[Group]) -> Vec<f64> {
         .collect()
 }
 
-fn shared(groups: &[Group]) -> Vec<Shared> {
-    let priors: Vec<(f64, f64, Vec<Vec<f64>>)> = middles()
-        .flat_map(|middle| SPREADS.map(|spread| (middle, spread)))
-        .map(|(middle, spread)| {
-            let of_groups = groups
+/// A middle and a spread of shapes, with the density of each group's nodes.
+struct Shapes {
+    middle: f64,
+    spread: f64,
+    pooled: usize,
+    of_groups: Vec<Vec<f64>>,
+}
+
+fn shapes(groups: &[Group]) -> Vec<Shapes> {
+    let pairs = middles()
+        .enumerate()
+        .flat_map(|(pooled, middle)| SPREADS.map(|spread| (pooled, middle, spread)));
+    pairs
+        .map(|(pooled, middle, spread)| Shapes {
+            middle,
+            spread,
+            pooled,
+            of_groups: groups
                 .iter()
-                .map(|group| log_shape_prior(group, middle, spread));
-            (middle, spread, of_groups.collect())
+                .map(|group| log_shape_prior(group, middle, spread))
+                .collect(),
         })
-        .collect();
+        .collect()
+}
+
+fn shared(groups: &[Group]) -> Vec<Shared> {
+    let pooled: Vec<Pooled> = middles().map(|m| Pooled::new(groups, m)).collect();
+    let shapes = shapes(groups);
     let mut weighted: Vec<(f64, Shared)> = Vec::new();
-    for mean in means(groups) {
+    for mean in means(&pooled) {
         for (variation, prior) in VARIATIONS {
             let shape = 1.0 / (variation * variation);
+            let priors: Vec<f64> = pooled
+                .iter()
+                .map(|of| f64::ln(prior) + of.log_mean_prior(mean, variation))
+                .collect();
             let terms: Vec<(f64, Vec<f64>)> = groups
                 .iter()
                 .map(|group| scaled(log_terms(group, mean, shape)))
                 .collect();
-            for (middle, spread, shapes) in &priors {
+            for of in &shapes {
                 let log_weight: f64 = terms
                     .iter()
-                    .zip(shapes)
+                    .zip(&of.of_groups)
                     .map(|((top, terms), prior)| {
                         let sum: f64 = terms.iter().zip(prior).map(|(t, p)| t * p).sum();
                         top + sum.ln()
                     })
                     .sum();
                 let point = Shared {
-                    middle: *middle,
-                    spread: *spread,
+                    middle: of.middle,
+                    spread: of.spread,
                     mean,
                     shape,
                     up_to: 0.0,
                 };
-                weighted.push((log_weight + f64::ln(prior), point));
+                let prior = priors.get(of.pooled).copied().unwrap_or(0.0);
+                weighted.push((log_weight + prior, point));
             }
         }
     }
