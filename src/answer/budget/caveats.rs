@@ -8,7 +8,7 @@ use crate::answer::words;
 
 /// Below so many failures of all families together, too few costs are known to show how dear one can be: in simulation the ranges of
 /// the cost held less than they say (`benches/coverage/README.md`), those of the count held.
-const FEW_IN_ALL: u64 = 20;
+const FEW_IN_ALL: u64 = 10;
 
 fn caveat(id: &'static str, text: impl Into<String>) -> Caveat {
     Caveat {
@@ -65,8 +65,8 @@ pub fn caveats(answer: &Budget, model: &Model, jobs: &Jobs) -> Vec<Caveat> {
         out.push(caveat(
             "few-failures-in-all",
             format!(
-                "{} of all families together: over invented fleets with so few, the 80 % range of the cost held 76 % and its 95 % \
-                 range 92 to 94 %. Plan with the 95 % ends.",
+                "{} of all families together: over invented fleets with about five, the 80 % range of the cost held 76 % and \
+                 its 95 % range 92 %. Plan with the 95 % ends.",
                 words::count(model.failures, "failure")
             ),
         ));
