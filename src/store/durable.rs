@@ -101,14 +101,23 @@ pub fn sha256_file(file: &Path) -> Result<String> {
 
 /// Bytes in hexadecimal.
 pub fn hex(bytes: &[u8]) -> String {
-    bytes
-        .iter()
-        .fold(String::with_capacity(bytes.len() * 2), |mut text, byte| {
-            for half in [byte >> 4, byte & 15] {
-                text.push(char::from_digit(u32::from(half), 16).unwrap_or('0'));
-            }
-            text
-        })
+    let mut text = String::with_capacity(bytes.len() * 2);
+    add_hex(bytes, &mut text);
+    text
+}
+
+/// Writes bytes in hexadecimal behind `text`.
+pub fn add_hex(bytes: &[u8], text: &mut String) {
+    for byte in bytes {
+        for half in [byte >> 4, byte & 15] {
+            let digit = if half < 10 {
+                b'0' + half
+            } else {
+                b'a' - 10 + half
+            };
+            text.push(char::from(digit));
+        }
+    }
 }
 
 #[cfg(test)]

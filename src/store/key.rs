@@ -10,7 +10,7 @@ use std::path::Path;
 use hmac::{Hmac, KeyInit, Mac};
 use sha2::Sha256;
 
-use super::durable::{hex, sync_folder};
+use super::durable::{add_hex, hex, sync_folder};
 use crate::domain::problem::{AtFile, Problem, Result};
 
 /// Bytes of a key: the length of SHA-256's output, as RFC 2104 section 3 advises.
@@ -77,10 +77,17 @@ impl VehicleKey {
 
     /// The pseudonym of a vehicle: 32 hexadecimal digits.
     pub fn pseudonym(&self, vehicle: &str) -> String {
+        let mut name = String::with_capacity(2 * PSEUDONYM_BYTES);
+        self.add_pseudonym(vehicle, &mut name);
+        name
+    }
+
+    /// Writes the pseudonym of a vehicle behind `text`.
+    pub fn add_pseudonym(&self, vehicle: &str, text: &mut String) {
         let mut mac = self.keyed.clone();
         mac.update(vehicle.as_bytes());
         let full = mac.finalize().into_bytes();
-        hex(full.get(..PSEUDONYM_BYTES).unwrap_or(&full))
+        add_hex(full.get(..PSEUDONYM_BYTES).unwrap_or(&full), text);
     }
 
     /// What the key gives for a fixed text: kept in the store so that a wrong key is noticed.

@@ -20,36 +20,19 @@ pub struct Origin {
 impl Origin {
     /// An empty buffer for rows of one table of the batch.
     pub fn rows(self: &Arc<Self>, table: Table) -> BatchRows {
-        BatchRows {
-            rows: RowBuffer::new(table),
-            origin: self.clone(),
-            columns: Columns::of(table),
-        }
-    }
-}
-
-/// The column numbers of what [`Origin`] fills in.
-struct Columns {
-    source: usize,
-    file: usize,
-    export_date: usize,
-    batch: usize,
-}
-
-impl Columns {
-    fn of(table: Table) -> Self {
         let own = table.own_columns().len();
         let at = |name| {
-            own + PROVENANCE
-                .iter()
-                .position(|c| c.name == name)
-                .unwrap_or(own)
+            let place = PROVENANCE.iter().position(|c| c.name == name);
+            own + place.unwrap_or(own)
         };
-        Self {
-            source: at("source"),
-            file: at("file"),
+        let mut rows = RowBuffer::new(table);
+        rows.same_text(at("source"), &self.source);
+        rows.same_text(at("file"), &self.file);
+        rows.same_whole(at("batch"), self.batch);
+        BatchRows {
+            rows,
+            origin: self.clone(),
             export_date: at("export_date"),
-            batch: at("batch"),
         }
     }
 }
@@ -58,19 +41,17 @@ impl Columns {
 pub struct BatchRows {
     rows: RowBuffer,
     origin: Arc<Origin>,
-    columns: Columns,
+    /// Number of that column.
+    export_date: usize,
 }
 
 impl BatchRows {
     /// Ends the row; `source`, `file`, `batch` and, where not set, `export_date` come from the batch's header.
     pub fn end_row(&mut self) -> Result<()> {
-        self.rows.text(self.columns.source, &self.origin.source);
-        self.rows.text(self.columns.file, &self.origin.file);
-        self.rows.whole(self.columns.batch, self.origin.batch);
         if let Some(day) = self.origin.export_date
-            && !self.rows.is_set(self.columns.export_date)
+            && !self.rows.is_set(self.export_date)
         {
-            self.rows.day(self.columns.export_date, day);
+            self.rows.day(self.export_date, day);
         }
         self.rows.end_row()
     }

@@ -6,8 +6,10 @@
 use std::sync::Arc;
 
 use arrow::array::{
-    ArrayRef, BooleanBuilder, Date32Builder, Float64Builder, Int64Builder, StringBuilder,
+    ArrayRef, BooleanBuilder, Date32Builder, Float64Builder, Int64Array, Int64Builder, StringArray,
+    StringBuilder,
 };
+use arrow::buffer::{Buffer, OffsetBuffer};
 use arrow::datatypes::SchemaRef;
 use arrow::record_batch::RecordBatch;
 
@@ -27,6 +29,10 @@ enum Cells {
     Number(Float64Builder),
     Day(Date32Builder),
     Flag(BooleanBuilder),
+    /// The same text in every row.
+    SameText(String),
+    /// The same whole number in every row.
+    SameWhole(i64),
 }
 
 impl Cells {
@@ -47,11 +53,22 @@ impl Cells {
             Cells::Number(b) => b.append_null(),
             Cells::Day(b) => b.append_null(),
             Cells::Flag(b) => b.append_null(),
+            Cells::SameText(_) | Cells::SameWhole(_) => {}
         }
     }
 
-    fn finish(&mut self) -> ArrayRef {
+    fn is_same(&self) -> bool {
+        matches!(self, Cells::SameText(_) | Cells::SameWhole(_))
+    }
+
+    fn finish(&mut self, rows: usize) -> ArrayRef {
         match self {
+            Cells::SameText(text) => {
+                let offsets = OffsetBuffer::from_repeated_length(text.len(), rows);
+                let values = Buffer::from_vec(text.repeat(rows).into_bytes());
+                Arc::new(StringArray::new(offsets, values, None))
+            }
+            Cells::SameWhole(n) => Arc::new(Int64Array::from_value(*n, rows)),
             Cells::Text(b) => Arc::new(b.finish()),
             Cells::Whole(b) => Arc::new(b.finish()),
             Cells::Number(b) => Arc::new(b.finish()),
@@ -113,6 +130,23 @@ impl RowBuffer {
         }
     }
 
+    /// Gives every row the same text in a column, which is then not set any more.
+    pub(super) fn same_text(&mut self, column: usize, text: &str) {
+        self.same(column, ColumnKind::Text, Cells::SameText(text.to_owned()));
+    }
+
+    /// Gives every row the same whole number in a column, which is then not set any more.
+    pub(super) fn same_whole(&mut self, column: usize, n: i64) {
+        self.same(column, ColumnKind::Whole, Cells::SameWhole(n));
+    }
+
+    fn same(&mut self, column: usize, kind: ColumnKind, cells: Cells) {
+        match self.slots.get_mut(column) {
+            Some(slot) if slot.column.kind == kind && self.rows == 0 => slot.cells = cells,
+            _ => self.misuse(column, "same"),
+        }
+    }
+
     /// The table it is for.
     pub fn table(&self) -> Table {
         self.table
@@ -161,6 +195,9 @@ impl RowBuffer {
                 slot.set = false;
                 continue;
             }
+            if slot.cells.is_same() {
+                continue;
+            }
             slot.cells.push_null();
             if slot.column.required && self.mistake.is_none() {
                 self.mistake = Some(
@@ -190,8 +227,12 @@ impl RowBuffer {
                 self.table.name()
             )));
         }
-        let arrays = self.slots.iter_mut().map(|s| s.cells.finish()).collect();
-        self.rows = 0;
+        let rows = std::mem::take(&mut self.rows);
+        let arrays = self
+            .slots
+            .iter_mut()
+            .map(|s| s.cells.finish(rows))
+            .collect();
         RecordBatch::try_new(self.schema.clone(), arrays).map_err(|e| {
             Problem::data(format!("could not hold rows of {}: {e}", self.table.name()))
         })

@@ -301,7 +301,7 @@ impl Output<'_> {
             Some(file) => file,
             None => {
                 let name = format!("{}-{}.parquet", self.table.name(), self.done.len());
-                let file = ParquetFile::create(&self.target.join(name), self.table)?;
+                let file = ParquetFile::create_sorted(&self.target.join(name), self.table)?;
                 self.file.insert(file)
             }
         };

@@ -64,9 +64,14 @@ pub struct ParquetFile {
 }
 
 impl ParquetFile {
-    /// Creates a file of the store.
+    /// Creates a file of the store, for rows in the order in which they come.
     pub fn create(path: &Path, table: Table) -> Result<Self> {
-        Self::create_with(path, table, properties(table))
+        Self::create_with(path, table, properties(table, false))
+    }
+
+    /// Creates a file of the store, for rows that are sorted so that neighbours are alike.
+    pub fn create_sorted(path: &Path, table: Table) -> Result<Self> {
+        Self::create_with(path, table, properties(table, true))
     }
 
     /// Creates a file that is soon read back and removed: cheap to write, and small pages, since many are read at once.
@@ -123,8 +128,9 @@ impl ParquetFile {
 }
 
 /// Nothing in the file tells when or by which version it was written.
-fn properties(table: Table) -> WriterProperties {
-    let level = ZstdLevel::try_new(3).unwrap_or_default();
+fn properties(table: Table, is_sorted: bool) -> WriterProperties {
+    // Sorted files are written once and read often; those of an ingest are waited for, and their hashes hardly compress.
+    let level = ZstdLevel::try_new(if is_sorted { 3 } else { 1 }).unwrap_or_default();
     let mut properties = WriterProperties::builder()
         .set_created_by("boretally".into())
         .set_compression(Compression::ZSTD(level))
@@ -139,14 +145,18 @@ fn properties(table: Table) -> WriterProperties {
                     .set_column_dictionary_enabled(path.clone(), false)
                     .set_column_compression(path, Compression::UNCOMPRESSED);
             }
-            // Counts up.
-            ("line", _) => {
+            // Counts up, or is different in nearly every row.
+            ("line" | "odometer_m", _) => {
                 properties = properties
                     .set_column_dictionary_enabled(path.clone(), false)
                     .set_column_encoding(path, Encoding::DELTA_BINARY_PACKED);
             }
             // Different in every row: trying a dictionary first costs time and saves nothing.
             ("record" | "raw", _) => {
+                properties = properties.set_column_dictionary_enabled(path, false);
+            }
+            // Repeats, but seldom within a row group that is not sorted by it.
+            ("vehicle", _) if !is_sorted => {
                 properties = properties.set_column_dictionary_enabled(path, false);
             }
             (_, ColumnKind::Text) => {

@@ -78,6 +78,37 @@ impl NumberFormat {
 
     /// Reads a number and gives back what stands behind it (a unit, a percent sign), trimmed.
     pub fn parse_with_rest<'a>(&self, text: &'a str) -> Result<(Decimal, &'a str), Rejection> {
+        match self.plain(text) {
+            Some(decimal) => Ok((decimal, "")),
+            None => self.any_with_rest(text),
+        }
+    }
+
+    /// The usual cell: a digit first, then digits and at most one decimal mark.
+    fn plain(&self, text: &str) -> Option<Decimal> {
+        let mark = self.decimal.and_then(|c| u8::try_from(c).ok());
+        let bytes = text.as_bytes();
+        if bytes.len() > MOST_DIGITS || !bytes.first()?.is_ascii_digit() {
+            return None;
+        }
+        let (mut mantissa, mut decimals) = (0i64, None);
+        for (i, b) in bytes.iter().enumerate() {
+            if b.is_ascii_digit() {
+                mantissa = mantissa * 10 + i64::from(b - b'0');
+            } else if decimals.is_none() && Some(*b) == mark {
+                decimals = Some(i);
+            } else {
+                return None;
+            }
+        }
+        let scale = decimals.map_or(0, |i| bytes.len() - i - 1);
+        Some(Decimal {
+            mantissa,
+            scale: scale as u32,
+        })
+    }
+
+    fn any_with_rest<'a>(&self, text: &'a str) -> Result<(Decimal, &'a str), Rejection> {
         let (negative, body) = match text.strip_prefix(['-', '\u{2212}']) {
             Some(body) => (true, body),
             None => (false, text.strip_prefix('+').unwrap_or(text)),

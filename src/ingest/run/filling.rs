@@ -169,15 +169,15 @@ impl<'a> Filling<'a> {
             self.translator.flag_all(Flag::PartlyQuarantined);
         }
         let portion = &mut self.portion;
-        let rows: Vec<&Row> = self.translator.rows().collect();
         let mut reasons = BTreeSet::new();
         let mut flags = BTreeSet::new();
         let mut raw = None;
         let before = portion.versions.len();
-        for row in &rows {
+        for row in self.translator.rows() {
             for failure in &row.failures {
                 reasons.insert(failure.rejection.reason.id());
                 let raw = raw.get_or_insert_with(|| {
+                    let rows: Vec<&Row> = self.translator.rows().collect();
                     quarantine::used_columns(
                         self.plan,
                         record,
@@ -200,16 +200,16 @@ impl<'a> Filling<'a> {
                 write_entry(into, &entry, place)?;
             }
             if !row.is_failed() {
-                flags.extend(row.flags().map(Flag::id));
+                if row.is_flagged() {
+                    flags.extend(row.flags().map(Flag::id));
+                }
                 let into = portion.rows.entry(row.table);
                 let into = into.or_insert_with(|| self.origin.rows(row.table));
                 write_row(into, row, place, &mut self.flags_text)?;
-                portion
-                    .versions
-                    .push(Version::of(&self.mapping.source, row));
+                portion.versions.push(Version::of(row));
             }
         }
-        let count = if rows.iter().any(|r| r.is_failed()) {
+        let count = if self.translator.rows().any(Row::is_failed) {
             portion.quarantined += 1;
             Count::Quarantined
         } else if flags.is_empty() {

@@ -7,7 +7,6 @@
 use std::collections::BTreeSet;
 
 use crate::domain::problem::Result;
-use crate::domain::version::key_hash;
 use crate::ingest::translate::Row;
 use crate::store::batch_writer::{BatchWriter, folder_name};
 use crate::store::versions::{Builder, Entry, Index, Walk};
@@ -33,10 +32,10 @@ pub struct Version {
 
 impl Version {
     /// The version that a row is.
-    pub fn of(source: &str, row: &Row) -> Self {
+    pub fn of(row: &Row) -> Self {
         Self {
             digest: row.digest as u64,
-            key: key_hash(source, row.table, &row.record),
+            key: row.key,
         }
     }
 }
@@ -278,7 +277,7 @@ mod tests {
                     crate::ingest::translate::digest_of_texts(&[&random(40).to_string()]) as u64;
                 Version {
                     key,
-                    digest: key.rotate_left(17) ^ random(3) << 40,
+                    digest: key.rotate_left(17) ^ random(3) << 8,
                 }
             });
             let versions = versions.collect();

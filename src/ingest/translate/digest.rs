@@ -1,5 +1,5 @@
 //! The digest of a row: equal digests are the same record in the same version. It covers source, table, key and every own
-//! column, and leaves out where the row was found, so that a monthly re-export repeats it.
+//! column, and leaves out where the row was found, so that a monthly re-export repeats it. Beside it the hash of the key alone.
 
 use xxhash_rust::xxh3::xxh3_64;
 
@@ -7,13 +7,14 @@ use crate::domain::version;
 
 use super::row::{Row, Value};
 
-/// XXH3 over a canonical form: a tag for each kind of value, lengths before texts; put together as [`version`] says. `form` is only
-/// a buffer.
-pub fn digest(source: &str, row: &Row, form: &mut Vec<u8>) -> i64 {
+/// Key hash and digest: XXH3 over a canonical form, a tag for each kind of value, lengths before texts; put together as [`version`]
+/// says. The form begins with what [`version::key_hash`] covers. `form` is only a buffer.
+pub fn hashes(source: &str, row: &Row, form: &mut Vec<u8>) -> (u64, i64) {
     form.clear();
     for part in [source, row.table.name(), &row.record] {
         text(part, form);
     }
+    let key = xxh3_64(form);
     for value in &row.values {
         match *value {
             Value::Missing => form.push(0),
@@ -36,8 +37,7 @@ pub fn digest(source: &str, row: &Row, form: &mut Vec<u8>) -> i64 {
             Value::Flag(yes) => form.extend_from_slice(&[5, u8::from(yes)]),
         }
     }
-    let key = version::key_hash(source, row.table, &row.record);
-    version::digest(key, xxh3_64(form))
+    (key, version::digest(key, xxh3_64(form)))
 }
 
 /// The digest of a quarantine entry.

@@ -4,6 +4,8 @@ use std::collections::HashMap;
 
 use crate::domain::family::{EngineFamily, Families, Match};
 
+use super::word_map::WordMap;
+
 /// What an engine text turned out to mean.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Found<'a> {
@@ -20,6 +22,7 @@ pub enum Found<'a> {
 pub struct Matcher<'a> {
     families: &'a Families,
     known: HashMap<(String, Option<i32>), Found<'a>>,
+    ids: WordMap<Option<&'a EngineFamily>>,
 }
 
 const MOST_TEXTS: usize = 16_384;
@@ -30,12 +33,13 @@ impl<'a> Matcher<'a> {
         Self {
             families,
             known: HashMap::new(),
+            ids: WordMap::of_at_most(MOST_TEXTS),
         }
     }
 
     /// The family of that id.
-    pub fn by_id(&self, id: &str) -> Option<&'a EngineFamily> {
-        self.families.get(id)
+    pub fn by_id(&mut self, id: &str) -> Option<&'a EngineFamily> {
+        *self.ids.get_or(id, || self.families.get(id))
     }
 
     /// The family of an engine text that is not empty.

@@ -10,6 +10,7 @@ use crate::ingest::rule::Rejection;
 
 use super::cells::cell;
 use super::cells::column_text;
+use super::quantities::year;
 use super::record::Translator;
 use super::record::fail;
 use super::row::Row;
@@ -25,15 +26,19 @@ impl<'a> Translator<'a> {
         let Some(field) = table.field(Field::Vehicle) else {
             return Ok(Value::Missing);
         };
-        let year = match self.year(table, record, Field::ModelYear) {
-            Ok(Value::Whole(year)) => i32::try_from(year).ok(),
-            _ => None,
+        let marks = self.units.marks;
+        let year = || {
+            let year = year(table, record, Field::ModelYear, marks);
+            match year {
+                Ok(Value::Whole(year)) => i32::try_from(year).ok(),
+                _ => None,
+            }
         };
         let named = self.namer.name(record, field, year)?;
         if let Some(flag) = named.flag {
             row.flag(flag);
         }
-        Ok(row.keep(&named.name))
+        Ok(row.keep(named.name))
     }
 
     pub(super) fn text(

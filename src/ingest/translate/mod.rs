@@ -21,6 +21,7 @@ mod reading;
 mod record;
 mod row;
 mod vehicle;
+mod word_map;
 mod words;
 
 pub use digest::of_texts as digest_of_texts;

@@ -2,6 +2,7 @@
 
 use crate::domain::catalog::Access;
 use crate::domain::unit::Unit;
+use crate::ingest::cell::number::NumberFormat;
 use crate::ingest::mapping::Field;
 use crate::ingest::mapping::bind::BoundTable;
 use crate::ingest::read::RawRecord;
@@ -74,14 +75,7 @@ impl<'a> Translator<'a> {
         record: &RawRecord,
         field: Field,
     ) -> Result<Value, Rejection> {
-        let Some(bound) = table.field(field) else {
-            return Ok(Value::Missing);
-        };
-        let cell = cell(record, bound)?;
-        if cell.is_empty() {
-            return Ok(Value::Missing);
-        }
-        fields::year(&cell, bound, self.units.marks).map(Value::Whole)
+        year(table, record, field, self.units.marks)
     }
 
     pub(super) fn time(
@@ -170,4 +164,21 @@ impl<'a> Translator<'a> {
         row.set("unit", unit);
         Ok(Value::Number(value))
     }
+}
+
+/// The year that a field says.
+pub(super) fn year(
+    table: &BoundTable,
+    record: &RawRecord,
+    field: Field,
+    marks: NumberFormat,
+) -> Result<Value, Rejection> {
+    let Some(bound) = table.field(field) else {
+        return Ok(Value::Missing);
+    };
+    let cell = cell(record, bound)?;
+    if cell.is_empty() {
+        return Ok(Value::Missing);
+    }
+    fields::year(&cell, bound, marks).map(Value::Whole)
 }

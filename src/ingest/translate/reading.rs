@@ -106,11 +106,12 @@ impl<'a> Units<'a> {
         field: &BoundField,
         cell: &Cell,
     ) -> Result<Odometer, Rejection> {
-        let (number, _) = cell.number(self.marks)?;
+        let (number, rest) = cell.number(self.marks)?;
         if is_placeholder(number) {
             return Ok(Odometer::Placeholder);
         }
-        self.distance(record, field, cell).map(Odometer::Metres)
+        self.metres(record, field, number, rest)
+            .map(Odometer::Metres)
     }
 
     /// A distance in whole metres.
@@ -121,6 +122,16 @@ impl<'a> Units<'a> {
         cell: &Cell,
     ) -> Result<i64, Rejection> {
         let (number, rest) = cell.number(self.marks)?;
+        self.metres(record, field, number, rest)
+    }
+
+    fn metres(
+        &self,
+        record: &RawRecord,
+        field: &BoundField,
+        number: Decimal,
+        rest: &str,
+    ) -> Result<i64, Rejection> {
         let unit = match Self::word(record, field, rest) {
             Some(word) => self
                 .known_distances

@@ -229,7 +229,8 @@ impl<'a> Translator<'a> {
         }
         check_across(row);
         self.key(table, record, row);
-        row.digest = digest::digest(&self.settings.mapping.source, row, &mut self.form);
+        let source = &self.settings.mapping.source;
+        (row.key, row.digest) = digest::hashes(source, row, &mut self.form);
     }
 
     /// The value of one stored column.

@@ -44,6 +44,8 @@ pub struct Row {
     pub values: Vec<Value>,
     /// Key of the record.
     pub record: String,
+    /// Hash of source, table and key.
+    pub key: u64,
     /// Hash of key and content.
     pub digest: i64,
     /// What could not be used.
@@ -59,6 +61,7 @@ impl Row {
             table,
             values: vec![Value::Missing; table.own_columns().len()],
             record: String::new(),
+            key: 0,
             digest: 0,
             failures: Vec::new(),
             text: String::new(),
@@ -70,6 +73,7 @@ impl Row {
     pub fn clear(&mut self) {
         self.values.fill(Value::Missing);
         self.record.clear();
+        self.key = 0;
         self.digest = 0;
         self.failures.clear();
         self.text.clear();

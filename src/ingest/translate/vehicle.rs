@@ -26,15 +26,20 @@ pub enum Naming {
 #[derive(Debug)]
 pub struct Namer {
     naming: Naming,
-    source: String,
-    last: Option<(String, String)>,
+    /// Stands before unit numbers, which are unique within their source only.
+    unit_prefix: String,
+    /// The vehicle asked for.
+    vehicle: String,
+    /// The vehicle that `name` belongs to.
+    last: String,
+    name: String,
 }
 
 /// A vehicle as it is stored, and what was noticed.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Named {
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Named<'n> {
     /// Pseudonym, or the number itself.
-    pub name: String,
+    pub name: &'n str,
     /// What a rule noticed.
     pub flag: Option<Flag>,
 }
@@ -44,8 +49,10 @@ impl Namer {
     pub fn new(naming: Naming, source: &str) -> Self {
         Self {
             naming,
-            source: source.to_owned(),
-            last: None,
+            unit_prefix: format!("unit/{source}/"),
+            vehicle: String::new(),
+            last: String::new(),
+            name: String::new(),
         }
     }
 
@@ -54,15 +61,18 @@ impl Namer {
         &mut self,
         record: &RawRecord,
         field: &BoundField,
-        model_year: Option<i32>,
-    ) -> Result<Named, Rejection> {
+        model_year: impl FnOnce() -> Option<i32>,
+    ) -> Result<Named<'_>, Rejection> {
         let found = cell(record, field)?;
         if let Some(pseudonym) = found.text.strip_prefix(PSEUDONYM)
             && pseudonym.len() == 32
             && pseudonym.bytes().all(|b| b.is_ascii_hexdigit())
         {
+            self.last.clear();
+            self.name.clear();
+            self.name.push_str(pseudonym);
             return Ok(Named {
-                name: pseudonym.to_owned(),
+                name: &self.name,
                 flag: None,
             });
         }
@@ -71,8 +81,11 @@ impl Namer {
             VehicleKind::Vin if found.kind == CellKind::Number && found.text.len() > 15 => {
                 Reason::SpreadsheetDamage.into()
             }
-            VehicleKind::Vin => match self.vin(&found.text, model_year) {
-                Ok(named) => return Ok(named),
+            VehicleKind::Vin => match vin(&found.text, model_year()) {
+                Ok((vin, flag)) => {
+                    self.vehicle = vin;
+                    return Ok(self.stored(flag));
+                }
                 Err(rejection) => rejection,
             },
         };
@@ -85,77 +98,84 @@ impl Namer {
         self.unit(unit, Some(Flag::VehicleByUnit))
     }
 
-    fn vin(&mut self, text: &str, model_year: Option<i32>) -> Result<Named, Rejection> {
-        let judged = match model_year {
-            Some(year) => vin::parse_for_year(text, year),
-            None => vin::parse(text),
-        };
-        match judged {
-            Vin::Good(vin) => Ok(Named {
-                name: self.stored(vin),
-                flag: None,
-            }),
-            Vin::Flagged(vin) => Ok(Named {
-                name: self.stored(vin),
-                flag: Some(Flag::VinCheckDigit),
-            }),
-            Vin::Unusable(Unusable::Empty) => Err(Reason::RequiredMissing.into()),
-            Vin::Unusable(Unusable::Length) => Err(Reason::VinLength.into()),
-            Vin::Unusable(Unusable::SpreadsheetDamage) => Err(Reason::SpreadsheetDamage.into()),
-            Vin::Unusable(Unusable::Alphabet) => {
-                let repairs = vin::suggest_repairs(text);
-                let hint = (!repairs.is_empty()).then(|| {
-                    format!(
-                        "compare with the papers: {} passes the check digit",
-                        repairs.join(" or ")
-                    )
-                });
-                Err(Rejection {
-                    reason: Reason::VinAlphabet,
-                    hint,
-                })
-            }
-        }
-    }
-
-    /// A unit number in capitals with single spaces; unique within its source only.
-    fn unit(&mut self, text: &str, flag: Option<Flag>) -> Result<Named, Rejection> {
+    /// A unit number in capitals with single spaces.
+    fn unit(&mut self, text: &str, flag: Option<Flag>) -> Result<Named<'_>, Rejection> {
         if text.is_empty() {
             return Err(Reason::RequiredMissing.into());
         }
         if is_rounded(text) {
             return Err(Reason::SpreadsheetDamage.into());
         }
-        let mut unit = format!("unit/{}/", self.source);
-        for (i, word) in text.split_whitespace().enumerate() {
-            if i > 0 {
-                unit.push(' ');
+        self.vehicle.clear();
+        self.vehicle.push_str(&self.unit_prefix);
+        let begin = self.vehicle.len();
+        if text.bytes().all(|b| b.is_ascii_graphic()) {
+            self.vehicle.push_str(text);
+            if let Some(unit) = self.vehicle.get_mut(begin..) {
+                unit.make_ascii_uppercase();
             }
-            unit.extend(word.chars().flat_map(char::to_uppercase));
+        } else {
+            for (i, word) in text.split_whitespace().enumerate() {
+                if i > 0 {
+                    self.vehicle.push(' ');
+                }
+                self.vehicle
+                    .extend(word.chars().flat_map(char::to_uppercase));
+            }
         }
-        Ok(Named {
-            name: self.stored(unit),
-            flag,
-        })
+        Ok(self.stored(flag))
     }
 
-    fn stored(&mut self, vehicle: String) -> String {
-        let Naming::Keyed(key) = &self.naming else {
-            return vehicle;
-        };
-        if let Some((last, pseudonym)) = &self.last
-            && *last == vehicle
-        {
-            return pseudonym.clone();
+    /// The name of `vehicle` in the store.
+    fn stored(&mut self, flag: Option<Flag>) -> Named<'_> {
+        match &self.naming {
+            Naming::AsWritten => self.name.clone_from(&self.vehicle),
+            Naming::Keyed(key) if self.last != self.vehicle => {
+                self.name.clear();
+                key.add_pseudonym(&self.vehicle, &mut self.name);
+                self.last.clone_from(&self.vehicle);
+            }
+            Naming::Keyed(_) => {}
         }
-        let pseudonym = key.pseudonym(&vehicle);
-        self.last = Some((vehicle, pseudonym.clone()));
-        pseudonym
+        Named {
+            name: &self.name,
+            flag,
+        }
+    }
+}
+
+fn vin(text: &str, model_year: Option<i32>) -> Result<(String, Option<Flag>), Rejection> {
+    let judged = match model_year {
+        Some(year) => vin::parse_for_year(text, year),
+        None => vin::parse(text),
+    };
+    match judged {
+        Vin::Good(vin) => Ok((vin, None)),
+        Vin::Flagged(vin) => Ok((vin, Some(Flag::VinCheckDigit))),
+        Vin::Unusable(Unusable::Empty) => Err(Reason::RequiredMissing.into()),
+        Vin::Unusable(Unusable::Length) => Err(Reason::VinLength.into()),
+        Vin::Unusable(Unusable::SpreadsheetDamage) => Err(Reason::SpreadsheetDamage.into()),
+        Vin::Unusable(Unusable::Alphabet) => {
+            let repairs = vin::suggest_repairs(text);
+            let hint = (!repairs.is_empty()).then(|| {
+                format!(
+                    "compare with the papers: {} passes the check digit",
+                    repairs.join(" or ")
+                )
+            });
+            Err(Rejection {
+                reason: Reason::VinAlphabet,
+                hint,
+            })
+        }
     }
 }
 
 /// `1.23E+16`: what a spreadsheet leaves of a long number.
 fn is_rounded(text: &str) -> bool {
+    if !text.contains('+') {
+        return false;
+    }
     let Some((number, exponent)) = text.split_once(['E', 'e']) else {
         return false;
     };

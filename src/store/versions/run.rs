@@ -20,7 +20,7 @@ const MOST_BLOCKS: usize = 64;
 /// Bytes gathered before they are written.
 const WRITTEN_AT_ONCE: usize = 64 * 1024;
 /// The end of a run's file.
-const MAGIC: [u8; 8] = *b"versns01";
+const MAGIC: [u8; 8] = *b"versns02";
 /// Bytes behind the footer: its length and the magic.
 const TAIL: usize = 12;
 
