@@ -215,9 +215,10 @@ impl Ingest {
         };
         let account = Account::new(take_in(&mut run, &found.jobs, &mappings));
         match self.format {
-            Form::Table => {
-                self.emit(render::table::render(&ingest_account::sheet(&account)).as_bytes())?
-            }
+            Form::Table => self.emit(
+                render::table::render(&ingest_account::sheet(&account), output::terminal_width())
+                    .as_bytes(),
+            )?,
             Form::Json => self.emit(&render::json::render(&account)?)?,
         }
         Ok(

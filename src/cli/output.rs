@@ -1,6 +1,6 @@
 //! The only place that writes to standard output, and the options that say where an answer goes and in which form.
 
-use std::io::{self, BufWriter, ErrorKind, Write};
+use std::io::{self, BufWriter, ErrorKind, IsTerminal, Write};
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
@@ -39,7 +39,7 @@ impl OutputArgs {
     /// Renders an answer and writes it where it was asked for.
     pub fn emit<A: Answer>(&self, answer: &A) -> Result<()> {
         let bytes = match self.format {
-            Format::Table => render::table::render(&answer.sheet()).into_bytes(),
+            Format::Table => render::table::render(&answer.sheet(), self.width()).into_bytes(),
             Format::Json => return self.stream(|out| render::json::write(answer, out)),
             Format::Csv => render::csv::render(&answer.sheet())?,
             Format::Markdown => render::markdown::render(&answer.sheet()).into_bytes(),
@@ -58,6 +58,11 @@ impl OutputArgs {
         self.stream(|out| out.write_all(&bytes))
     }
 
+    /// How wide the terminal is, if the answer goes to one.
+    fn width(&self) -> Option<u16> {
+        self.out.is_none().then(terminal_width).flatten()
+    }
+
     /// Writes what `fill` gives, piece by piece, to the file or to standard output.
     fn stream(&self, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
         match &self.out {
@@ -65,6 +70,15 @@ impl OutputArgs {
             None => print_all(fill),
         }
     }
+}
+
+/// How wide the terminal behind standard output is; nothing where that is a file or a pipe.
+pub fn terminal_width() -> Option<u16> {
+    let out = io::stdout();
+    let size = out
+        .is_terminal()
+        .then(|| terminal_size::terminal_size_of(&out));
+    size.flatten().map(|(width, _)| width.0)
 }
 
 /// Writes to standard output.

@@ -324,3 +324,36 @@ fn scores_of_forecasts() {
     assert_relative("log", s.log_score, 0.6192346200347059, 1e-12);
     assert_relative("first", s.first_right, 0.75, 1e-12);
 }
+
+/// A part to replace now (300) or to leave (2000 if it is bad), and a test (40, sensitivity 0.9, specificity 0.8): what is best at
+/// six chances, and where it changes. Source: own decision tree in Python, its two thresholds in exact fractions, 10/159 and
+/// 20/41; the form is that of Pauker & Kassirer 1980 (N Engl J Med 302, 1109; from memory).
+#[test]
+fn a_test_is_worth_its_minutes_between_two_chances() {
+    let at = |bad: f64| {
+        let tests = [test(40.0, &[0.9, 0.2], &[])];
+        let losses = vec![vec![300.0, 300.0], vec![2000.0, 0.0]];
+        problem(&[bad, 1.0 - bad], &tests, &[], Stopping::OneOf(losses))
+    };
+    for (bad, untested, tested) in [
+        (0.02, 40.0, 40.0),
+        (0.05, 100.0, 80.49999999999999),
+        (0.1, 200.0, 100.99999999999999),
+        (0.15, 300.0, 121.49999999999997),
+        (0.3, 300.0, 182.99999999999997),
+        (0.6, 300.0, 300.0),
+    ] {
+        let p = at(bad);
+        let (solution, plan) = solve(&p);
+        assert_relative("untested", no_test(&p), untested, 1e-12);
+        let first = solution.minutes_with_first(&p, 0).expect("can be run");
+        assert_relative("tested", first, 40.0 + tested, 1e-12);
+        assert_relative("best", plan.minutes, untested.min(40.0 + tested), 1e-12);
+    }
+    for threshold in [10.0 / 159.0, 20.0 / 41.0] {
+        let p = at(threshold);
+        let (solution, _) = solve(&p);
+        let first = solution.minutes_with_first(&p, 0).expect("can be run");
+        assert_relative("threshold", first, no_test(&p), 1e-12);
+    }
+}
