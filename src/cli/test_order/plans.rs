@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::answer::parallel::in_order;
 use crate::answer::test_order::compute::Input;
 use crate::answer::test_order::learning::Learnt;
 use crate::answer::test_order::model::Bay;
@@ -62,5 +63,5 @@ pub fn by_family(
         })?;
         Ok((family.id.clone(), answer))
     };
-    families.iter().map(plan).collect()
+    in_order(families, plan).into_iter().collect()
 }
