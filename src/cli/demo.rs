@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::budget;
+use super::budget::{self, RosterPlace};
 use super::command::{Outcome, Subcommand};
 use super::ingest::Ingest;
 use super::output;
@@ -68,7 +68,12 @@ impl Subcommand for Demo {
         let mut report = report::report(&mut asked, &bands, &rules, look)?;
         let roster = self.sample.join(ROSTER);
         if roster.is_file() {
-            report.budget = Some(budget::for_report(&mut asked, &roster, rules.units)?);
+            let place = RosterPlace {
+                file: &roster,
+                mapping: None,
+                source: None,
+            };
+            report.budget = Some(budget::for_report(&mut asked, &place, rules.units)?);
         }
         let first = report.write(&self.out)?;
         output::print(findings(&report, &first).as_bytes())?;

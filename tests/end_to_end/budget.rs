@@ -238,3 +238,30 @@ fn what_is_missing_is_told_with_the_way_out() {
         assert!(ran.err.contains(part), "{line}: {}", ran.err);
     }
 }
+
+#[test]
+fn a_report_takes_the_roster_and_whose_numbers_it_has() {
+    let folder = tempfile::tempdir().unwrap();
+    let (file, pages) = (roster(folder.path()), folder.path().join("pages"));
+    let report = |source: &str| {
+        let line = [
+            "report",
+            "--store",
+            "records",
+            "--roster",
+            file.to_str().unwrap(),
+            "--source",
+            source,
+            "--out",
+            pages.to_str().unwrap(),
+        ];
+        run(shop(), &line)
+    };
+    let unknown = report("nobody");
+    assert_ne!(unknown.code, Some(0));
+    assert!(unknown.err.contains("nobody"), "{}", unknown.err);
+    report("desk").done();
+    let page = std::fs::read_to_string(pages.join("budget.html")).unwrap();
+    // A unit of the store, and a row that was refused.
+    assert!(page.contains("A1") && page.contains("pine-9"), "{page}");
+}

@@ -241,17 +241,12 @@ fn placed(units: &[RosterUnit], known: &[Known], period: Period) -> (Vec<Placed>
 ///
 /// # Errors
 /// As [`roster`] and [`budget`].
-pub fn for_report(asked: &mut Asked, file: &Path, units: UnitSystem) -> Result<Budget> {
+pub fn for_report(asked: &mut Asked, place: &RosterPlace<'_>, units: UnitSystem) -> Result<Budget> {
     let plan = Plan {
         draws: PAGE_DRAWS,
         ..Plan::usual(&asked.catalog, units)
     };
-    let place = RosterPlace {
-        file,
-        mapping: None,
-        source: None,
-    };
-    let roster = roster(asked, &place, &plan)?;
+    let roster = roster(asked, place, &plan)?;
     budget(asked, &plan, roster)
 }
 

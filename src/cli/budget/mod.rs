@@ -7,4 +7,4 @@ pub mod place;
 pub mod plan;
 
 pub use command::BudgetArgs;
-pub use gather::for_report;
+pub use gather::{RosterPlace, for_report};

@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::gather::{Look, report};
 use crate::answer::suppress;
-use crate::cli::budget;
+use crate::cli::budget::{self, RosterPlace};
 use crate::cli::command::{Outcome, Subcommand};
 use crate::cli::output;
 use crate::cli::question::QuestionArgs;
@@ -41,6 +41,22 @@ pub struct ReportArgs {
     /// A fleet to budget head repairs for on a page of its own, as `boretally budget` reads it
     #[arg(long, value_name = "FILE", help_heading = "Output")]
     roster: Option<PathBuf>,
+    /// Mapping of the roster; looked for beside it otherwise
+    #[arg(
+        long,
+        value_name = "FILE",
+        requires = "roster",
+        help_heading = "Output"
+    )]
+    mapping: Option<PathBuf>,
+    /// Whose unit numbers the roster has: a `source` of the store
+    #[arg(
+        long,
+        value_name = "NAME",
+        requires = "roster",
+        help_heading = "Output"
+    )]
+    source: Option<String>,
     /// Leave out numbers of fewer cases than this, before pages are given to others
     #[arg(long, value_name = "N", help_heading = "Output")]
     suppress_below: Option<u64>,
@@ -65,7 +81,12 @@ impl Subcommand for ReportArgs {
         };
         let mut report = report(&mut asked, &bands, &rules, look)?;
         if let Some(roster) = &self.roster {
-            report.budget = Some(budget::for_report(&mut asked, roster, rules.units)?);
+            let place = RosterPlace {
+                file: roster,
+                mapping: self.mapping.as_deref(),
+                source: self.source.as_deref(),
+            };
+            report.budget = Some(budget::for_report(&mut asked, &place, rules.units)?);
         }
         if let Some(below) = self.suppress_below {
             suppress(&mut report, below);

@@ -5,6 +5,7 @@ use std::path::Path;
 use super::plain;
 use crate::domain::distance::DistanceUnit;
 use crate::domain::problem::{Problem, Result};
+use crate::domain::suggestion::closest;
 use crate::ingest::mapping::Mapping;
 use crate::ingest::mapping::code_list::Names;
 use crate::ingest::read::{self, Format};
@@ -47,7 +48,20 @@ pub fn mapping_for(
     let reader = read::open(file, &Format::default())?;
     let header = reader.header().names().to_vec();
     let source = match (source, sources) {
-        (Some(source), _) => source.to_owned(),
+        (Some(source), known) if known.iter().any(|k| k == source) || known.is_empty() => {
+            source.to_owned()
+        }
+        (Some(source), known) => {
+            // Taken as it stands, a slip of the pen would make every unit a vehicle never seen.
+            let meant = closest(source, known.iter().map(String::as_str));
+            return Err(Problem::usage("the store has no such source")
+                .field("--source")
+                .value(source)
+                .remedy(match meant {
+                    Some(meant) => format!("did you mean {meant}?"),
+                    None => format!("give one of {}", known.join(", ")),
+                }));
+        }
         (None, [only]) => only.clone(),
         (None, _) => {
             return Err(Problem::usage("unit numbers are unique within the system they come from, and the store has several")
