@@ -6,26 +6,28 @@
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH keyed AS (
     SELECT
-        digest - digest % 4294967296 AS key_digest,
+        batch, line, digest, digest - digest % 4294967296 AS key_digest,
         vehicle AS vehicle_key, site, date, odometer_m, engine_family, model_year, engine_replaced
     FROM visits
 ),
-all_newest AS (
-    SELECT k.vehicle_key, k.site, k.date, k.odometer_m, k.engine_family, k.model_year, k.engine_replaced
-    FROM keyed AS k
-    LEFT JOIN (SELECT key_digest, 1 AS is_repeated FROM repeated_records) AS r ON k.key_digest = r.key_digest
-    WHERE r.is_repeated IS NULL
-    UNION ALL
-    SELECT vehicle_key, site, date, odometer_m, engine_family, model_year, engine_replaced
+repeated AS (
+    SELECT key_digest, 1 AS is_repeated
+    FROM repeated_records
+),
+newest AS (
+    SELECT batch, line, digest, 1 AS is_newest
     FROM newest_visits
 )
 SELECT
     n.vehicle,
-    v.site,
-    v.date,
-    v.odometer_m,
-    v.engine_family,
-    v.model_year,
-    v.engine_replaced
-FROM all_newest AS v
-JOIN vehicle_numbers AS n ON v.vehicle_key = n.vehicle_key
+    k.site,
+    k.date,
+    k.odometer_m,
+    k.engine_family,
+    k.model_year,
+    k.engine_replaced
+FROM keyed AS k
+LEFT JOIN repeated AS r ON k.key_digest = r.key_digest
+LEFT JOIN newest AS w ON k.batch = w.batch AND k.line = w.line AND k.digest = w.digest
+JOIN vehicle_numbers AS n ON k.vehicle_key = n.vehicle_key
+WHERE r.is_repeated IS NULL OR w.is_newest = 1

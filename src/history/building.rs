@@ -7,7 +7,6 @@ use serde::de::DeserializeOwned;
 
 use super::cache::{Building, CachedFile, Manifest};
 use super::layer::Layer;
-use super::rows::Table;
 use super::slice::Slice;
 use super::span_tables::VEHICLE_NUMBERS;
 use super::table::{Derived, Sliced};
@@ -92,7 +91,7 @@ impl<'a> Writing<'a> {
         let slices = match sliced {
             Sliced::Not => vec![Slice::all(sliced)],
             Sliced::ByVehicle => self.vehicles.clone(),
-            Sliced::ByDigest => Slice::of_digests(stored_rows(engine)?),
+            Sliced::ByDigest => Slice::of_digests(self.layer.stored_rows),
         };
         let narrow = sliced == Sliced::ByVehicle && slices.len() > 1;
         let before = self.written.len();
@@ -161,11 +160,4 @@ impl<'a> Writing<'a> {
         }
         Ok((file, rows))
     }
-}
-
-/// Rows that history is made from.
-fn stored_rows(engine: &mut dyn Engine) -> Result<u64> {
-    let batch = statement::query(engine, "stored_rows", &[])?;
-    let counted = Table::new(&batch).count("stored_rows")?;
-    Ok(counted.first().copied().map_or(0, i64::unsigned_abs))
 }

@@ -29,6 +29,8 @@ pub struct Layer<'a> {
     pub below: &'a str,
     /// Comeback window and confirmation level, for the statements that depend on them.
     pub options: HistoryOptions,
+    /// Rows of the store, about: by their number digests are cut into slices.
+    pub stored_rows: u64,
     /// Vehicles of one slice, see [`super::slice::VEHICLES_A_SLICE`].
     pub vehicles_a_slice: u64,
 }

@@ -36,6 +36,8 @@ pub struct Inputs<'a> {
     pub folder: &'a Path,
     /// Changes whenever the records do.
     pub fingerprint: &'a str,
+    /// How many rows of visits, cases and findings there are, about: large tables are made a slice at a time.
+    pub rows: u64,
     /// Registers `visits`, `cases` and `findings`; called only if something must be built.
     pub register: &'a mut dyn FnMut(&mut dyn Engine) -> Result<()>,
 }
@@ -47,9 +49,16 @@ pub fn open(store: &Store, engine: &mut dyn Engine, options: &HistoryOptions) ->
     let inputs = Inputs {
         folder: &store.history_folder(),
         fingerprint: &store.fingerprint()?,
+        rows: stored_rows(store)?,
         register: &mut |engine| open_tables(engine, store),
     };
     open_over(inputs, engine, options)
+}
+
+/// Rows of all batches as their accounts tell them.
+fn stored_rows(store: &Store) -> Result<u64> {
+    let batches = store.batches()?;
+    Ok(batches.iter().flat_map(|b| b.account.rows.values()).sum())
 }
 
 /// Opens history over any inputs; [`open`] does it for a store.
@@ -74,6 +83,7 @@ pub fn open_sliced(
         fingerprint: inputs.fingerprint,
         below: "",
         options: *options,
+        stored_rows: inputs.rows,
         vehicles_a_slice,
     };
     let below = spans.key()?;
@@ -83,6 +93,7 @@ pub fn open_sliced(
         fingerprint: inputs.fingerprint,
         below: &below,
         options: *options,
+        stored_rows: inputs.rows,
         vehicles_a_slice,
     };
     let account = HistoryAccount {
@@ -109,6 +120,7 @@ pub fn open_steps(
         fingerprint: &store.fingerprint()?,
         below: "",
         options: history.options,
+        stored_rows: 0,
         vehicles_a_slice: VEHICLES_A_SLICE,
     };
     let mut register = |engine: &mut dyn Engine| open_tables(engine, store);

@@ -22,15 +22,7 @@ pub const SPAN_TABLES: &[Derived] = &[
     },
     Derived {
         name: "newest_visits",
-        columns: &[
-            ("vehicle_key", Text),
-            ("site", Text),
-            ("date", Day),
-            ("odometer_m", Whole),
-            ("engine_family", Text),
-            ("model_year", Whole),
-            ("engine_replaced", Flag),
-        ],
+        columns: &[("batch", Whole), ("line", Whole), ("digest", Whole)],
         kept: false,
         sliced: Sliced::Not,
     },

@@ -75,7 +75,6 @@ pub const ALL: &[Statement] = statements![
     "span_account",
     "spans",
     "step_account",
-    "stored_rows",
     "stretches",
     "test_accusations",
     "test_order_cases",

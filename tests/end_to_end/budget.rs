@@ -126,6 +126,13 @@ fn families_and_units_add_up_to_the_whole() {
     let cost = number(&answer["total"]["cost"]["expected"]);
     // Each is rounded to the cent.
     assert!((of_families("/cost/expected") - cost).abs() < 0.03);
+    let of_months = |path: &str| -> f64 {
+        let months = answer["months"].as_array().unwrap().iter();
+        months.map(|m| number(m.pointer(path).unwrap())).sum()
+    };
+    let count = number(&answer["total"]["count"]["expected"]);
+    assert!((of_months("/count/expected") / count - 1.0).abs() < 1e-9);
+    assert!((of_months("/cost/expected") - cost).abs() < 0.07);
     let whole: f64 = answer["count_distribution"]
         .as_array()
         .unwrap()

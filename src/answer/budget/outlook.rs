@@ -156,7 +156,7 @@ pub fn outlook(
 }
 
 /// The expected cost, from the draws and not from the simulated years, so that families and units add up to it.
-fn expected_cost(forecast: &Forecast, family: Option<usize>) -> f64 {
+pub fn expected_cost(forecast: &Forecast, family: Option<usize>) -> f64 {
     let of = |e: &Expectation| e.count.mean * e.cost.mean;
     let draws = forecast.expectations.iter().map(|draw| match family {
         Some(i) => draw.get(i).map_or(0.0, of),

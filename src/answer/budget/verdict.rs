@@ -81,7 +81,7 @@ fn biggest(answer: &Budget) -> Option<String> {
         )
     });
     Some(format!(
-        "{} makes {} of the spread. {} of all spread is few records; the rest is chance that no record takes away{known}.",
+        "{} makes {} of the spread. Few records make {} of all spread; the rest is chance that no record takes away{known}.",
         title,
         words::percent(first.share),
         words::percent(few),

@@ -33,6 +33,8 @@ fn open(records: &Records) -> (Local, History, tempfile::TempDir) {
     let inputs = Inputs {
         folder: folder.path(),
         fingerprint: "test",
+        // Three slices of digests.
+        rows: 10_000_000,
         register: &mut register,
     };
     let history = open_over(inputs, &mut engine, &HistoryOptions::default()).expect("history");

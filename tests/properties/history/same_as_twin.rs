@@ -25,6 +25,8 @@ fn open(records: &Records, options: &HistoryOptions) -> (Local, History, tempfil
     let inputs = Inputs {
         folder: folder.path(),
         fingerprint: "test",
+        // Three slices of digests.
+        rows: 10_000_000,
         register: &mut register,
     };
     let history = open_over(inputs, &mut engine, options).expect("history");
@@ -446,6 +448,8 @@ fn slices_of_vehicles_make_no_difference() {
     let inputs = Inputs {
         folder: folder.path(),
         fingerprint: "test",
+        // Three slices of digests.
+        rows: 10_000_000,
         register: &mut register,
     };
     let options = HistoryOptions::default();
