@@ -2,7 +2,7 @@
 
 use boretally::stats::test_order::{
     Class, Course, Effort, Outcome, Patience, Position, Problem, Repair, Rule, Solution, Stopping,
-    Test, evaluate,
+    Test, evaluate, evaluate_by_cause, information,
 };
 use proptest::prelude::*;
 
@@ -183,8 +183,74 @@ fn laid_out(p: &Small) -> Problem {
     Problem::new(&classes, p.repairs.len(), &p.tests, &p.set_ups, stopping).expect("a good problem")
 }
 
+/// What a rule costs, without any short cut: minutes times the sum of the weights.
+fn slowly(
+    problem: &Problem,
+    stopping: &Stopping,
+    course: &Course,
+    rule: &Rule<'_>,
+    patience: Patience,
+) -> f64 {
+    let total: f64 = course.weights.iter().sum();
+    if total == 0.0 {
+        return 0.0;
+    }
+    let causes: Vec<f64> = course.causes(problem).iter().map(|p| p * total).collect();
+    let stop = stopping.cost(&causes, course.at.proved());
+    let certain = causes.iter().filter(|w| **w > 0.0).count() == 1;
+    if certain && patience == Patience::ToTheEnd {
+        return stop;
+    }
+    let Some(test) = rule.next(problem, course) else {
+        return stop;
+    };
+    let after = (0..problem.outcomes(test)).map(|o| course.after(problem, test, o));
+    let ahead: f64 = after
+        .map(|c| slowly(problem, stopping, &c, rule, patience))
+        .sum();
+    let goes_on = total * course.at.price(problem, test) + ahead;
+    match patience {
+        Patience::BestMoment => goes_on.min(stop),
+        Patience::ToTheEnd => goes_on,
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(400))]
+
+    /// What a rule costs is the same with and without the short cuts, in all and by cause.
+    #[test]
+    fn short_cuts_change_no_rule(p in small()) {
+        let problem = laid_out(&p);
+        let course = Course::start(&problem, Position::start(&problem, &[], |_| true));
+        let stopping = Stopping::InTurn { repairs: p.repairs.clone(), unproven: p.unproven };
+        let order: Vec<usize> = (0..p.tests.len()).rev().collect();
+        let total: f64 = p.weights.iter().sum();
+        for rule in [Rule::InformationPerMinute, Rule::CheapestFirst, Rule::InOrder(&order)] {
+            for patience in [Patience::BestMoment, Patience::ToTheEnd] {
+                let slow = slowly(&problem, &stopping, &course, &rule, patience) / total;
+                let fast = evaluate(&problem, &course, &rule, patience);
+                prop_assert!((slow - fast).abs() <= 1e-9 * (1.0 + slow), "{rule:?} {patience:?}: {slow} {fast}");
+                let by_cause = evaluate_by_cause(&problem, &course, &rule, patience);
+                let each = by_cause.iter().zip(course.causes(&problem));
+                let sum: f64 = each.filter_map(|(m, p)| Some((*m)? * p)).sum();
+                prop_assert!((sum - fast).abs() <= 1e-9 * (1.0 + fast), "{rule:?} {patience:?}: {sum} {fast}");
+            }
+        }
+    }
+
+    /// No test tells more for a minute than the one the rule of most information names.
+    #[test]
+    fn the_most_information_is_found_without_looking_at_all_tests(p in small()) {
+        let problem = laid_out(&p);
+        let course = Course::start(&problem, Position::start(&problem, &[], |_| true));
+        let worth = |t| information(&problem, &course, t) / course.at.price(&problem, t).max(1e-9);
+        let most = course.at.available(&problem).map(worth).fold(0.0, f64::max);
+        match Rule::InformationPerMinute.next(&problem, &course) {
+            Some(test) => prop_assert!(worth(test) >= most * (1.0 - 1e-12)),
+            None => prop_assert!(most <= 1e-12),
+        }
+    }
 
     /// The plan found costs what the cheapest of all policies costs, whatever the number of threads, and no rule is cheaper.
     #[test]

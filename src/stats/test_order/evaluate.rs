@@ -3,6 +3,7 @@
 use super::position::{Position, updated};
 use super::problem::Problem;
 use super::rule::Rule;
+use super::stopping::Turns;
 
 /// A position together with the weights of the classes that its outcomes leave, not normalised.
 #[derive(Debug, Clone, PartialEq)]
@@ -81,35 +82,104 @@ pub(super) fn given_cause(minutes: &[f64], weights: &[f64]) -> Vec<Option<f64>> 
 
 /// By cause, times its weight.
 fn minutes(problem: &Problem, course: &Course, rule: &Rule<'_>, patience: Patience) -> Vec<f64> {
-    let by_cause = problem.by_cause(&course.weights);
-    let stop = problem.stopping.cost_by_cause(&by_cause, course.at.proved);
-    let stopped: f64 = stop.iter().sum();
-    let total: f64 = by_cause.iter().sum();
-    let hopeless = match patience {
-        Patience::BestMoment => {
-            let cheapest = course.at.available(problem);
-            let cheapest = cheapest.map(|t| course.at.price(problem, t));
-            stopped <= total * cheapest.fold(f64::INFINITY, f64::min)
+    let mut walk = RuleWalk {
+        problem,
+        rule,
+        patience,
+        turns: Turns::new(&problem.stopping, problem.causes),
+    };
+    let start = walk.point(course.clone());
+    walk.minutes(&start)
+}
+
+/// The walk through the positions that a rule comes to; neighbours share the order of their repairs.
+struct RuleWalk<'a> {
+    problem: &'a Problem,
+    rule: &'a Rule<'a>,
+    patience: Patience,
+    turns: Turns<'a>,
+}
+
+/// A position on the walk.
+struct Point {
+    course: Course,
+    by_cause: Vec<f64>,
+    /// What stopping here costs, times the sum of the weights.
+    stopped: f64,
+    /// The test the rule goes on with, and its minutes times the sum of the weights; `None` to stop.
+    next: Option<(usize, f64)>,
+}
+
+impl Point {
+    /// What stopping here or going on costs at least: what remains after a test is never negative.
+    fn least(&self) -> f64 {
+        self.next
+            .map_or(self.stopped, |(_, price)| price.min(self.stopped))
+    }
+}
+
+impl RuleWalk<'_> {
+    fn point(&mut self, course: Course) -> Point {
+        let by_cause = self.problem.by_cause(&course.weights);
+        let stopped = self.turns.cost(&by_cause, course.at.proved);
+        Point {
+            next: self.next(&course, &by_cause, stopped),
+            stopped,
+            by_cause,
+            course,
         }
-        Patience::ToTheEnd => by_cause.iter().filter(|w| **w > 0.0).count() == 1,
-    };
-    let next = (!hopeless).then(|| rule.next(problem, course)).flatten();
-    let Some(test) = next else {
-        return stop;
-    };
-    let price = course.at.price(problem, test);
-    let mut sum: Vec<f64> = by_cause.iter().map(|w| w * price).collect();
-    for outcome in 0..problem.outcomes(test) {
-        let child = course.after(problem, test, outcome);
-        if child.weights.iter().any(|w| *w > 0.0) {
-            for (sum, m) in sum.iter_mut().zip(minutes(problem, &child, rule, patience)) {
-                *sum += m;
+    }
+
+    fn next(&self, course: &Course, by_cause: &[f64], stopped: f64) -> Option<(usize, f64)> {
+        let total: f64 = by_cause.iter().sum();
+        let price = |test| total * course.at.price(self.problem, test);
+        let named = || {
+            let test = self.rule.next(self.problem, course)?;
+            Some((test, price(test)))
+        };
+        match self.patience {
+            Patience::BestMoment => {
+                let any = course.at.available(self.problem);
+                let pays = any.map(price).any(|price| price < stopped);
+                pays.then(named)?.filter(|(_, price)| *price < stopped)
+            }
+            Patience::ToTheEnd => {
+                let open = by_cause.iter().filter(|w| **w > 0.0).count();
+                (open > 1).then(named)?
             }
         }
     }
-    let better = sum.iter().sum::<f64>() < stopped;
-    match patience {
-        Patience::BestMoment if !better => stop,
-        _ => sum,
+
+    /// By cause, times its weight.
+    fn minutes(&mut self, here: &Point) -> Vec<f64> {
+        let best_moment = self.patience == Patience::BestMoment;
+        let Some((test, price)) = here.next else {
+            return self.stop(here);
+        };
+        let after: Vec<Point> = (0..self.problem.outcomes(test))
+            .map(|outcome| here.course.after(self.problem, test, outcome))
+            .filter(|course| course.weights.iter().any(|w| *w > 0.0))
+            .map(|course| self.point(course))
+            .collect();
+        if best_moment && price + after.iter().map(Point::least).sum::<f64>() >= here.stopped {
+            return self.stop(here);
+        }
+        let price = here.course.at.price(self.problem, test);
+        let mut sum: Vec<f64> = here.by_cause.iter().map(|w| w * price).collect();
+        for point in &after {
+            for (sum, m) in sum.iter_mut().zip(self.minutes(point)) {
+                *sum += m;
+            }
+        }
+        let better = sum.iter().sum::<f64>() < here.stopped;
+        match best_moment && !better {
+            true => self.stop(here),
+            false => sum,
+        }
+    }
+
+    fn stop(&mut self, here: &Point) -> Vec<f64> {
+        let proved = here.course.at.proved;
+        self.turns.cost_by_cause(&here.by_cause, proved)
     }
 }

@@ -104,10 +104,13 @@ impl Position {
 
     /// The tests that can be run now.
     pub fn available(self, problem: &Problem) -> impl Iterator<Item = usize> {
-        (0..problem.tests.len()).filter(move |&t| {
-            let ready = |(first, needed)| self.outcome(problem, first) == Some(needed);
-            self.left & 1 << t != 0 && problem.tests[t].after.is_none_or(ready)
-        })
+        (0..problem.tests.len()).filter(move |&t| self.can(problem, t))
+    }
+
+    /// Whether a test can be run now.
+    pub fn can(self, problem: &Problem, test: usize) -> bool {
+        let ready = |(first, needed)| self.outcome(problem, first) == Some(needed);
+        self.open(test) && problem.tests[test].after.is_none_or(ready)
     }
 
     /// Minutes of a test here: its own and those of the set-ups that do not stand yet.

@@ -91,12 +91,16 @@ impl Stopping {
 
     /// What stopping costs when each cause is the one: minutes times its weight, by cause.
     pub fn cost_by_cause(&self, weights: &[f64], proved: bool) -> Vec<f64> {
-        let order = self.order(weights, proved);
+        self.paid(&self.order(weights, proved), weights, proved)
+    }
+
+    /// The same in a given order.
+    fn paid(&self, order: &[usize], weights: &[f64], proved: bool) -> Vec<f64> {
         let mut costs = vec![0.0; weights.len()];
         match self {
             Self::InTurn { repairs, unproven } => {
                 let mut spent = 0.0;
-                for i in order {
+                for &i in order {
                     let late = !proved && repairs[i].guarded;
                     costs[i] = weights[i] * (spent + if late { *unproven } else { 0.0 });
                     spent += repairs[i].minutes;
@@ -195,6 +199,29 @@ impl<'a> Turns<'a> {
             j += 1;
         }
         sum
+    }
+}
+
+impl Turns<'_> {
+    /// As [`Stopping::cost_by_cause`].
+    pub fn cost_by_cause(&mut self, weights: &[f64], proved: bool) -> Vec<f64> {
+        if let Stopping::OneOf(_) = self.stopping {
+            return self.stopping.cost_by_cause(weights, proved);
+        }
+        self.cost(weights, proved);
+        // In order but for ties and, with proof, for the guarded ones; that is soon sorted.
+        let mut order: Vec<usize> = self.free.iter().chain(&self.guarded).copied().collect();
+        let ratios = &self.ratios;
+        let descending = |i: &usize, j: &usize| ratios[*j].total_cmp(&ratios[*i]).then(i.cmp(j));
+        match proved {
+            true => order.sort_by(descending),
+            false => {
+                let (free, guarded) = order.split_at_mut(self.free.len());
+                free.sort_by(descending);
+                guarded.sort_by(descending);
+            }
+        }
+        self.stopping.paid(&order, weights, proved)
     }
 }
 
