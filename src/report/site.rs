@@ -16,6 +16,7 @@ use crate::answer::repeats::Repeats;
 use crate::answer::shares::Shares;
 use crate::answer::sheet::Answer;
 use crate::answer::test_order::TestOrder;
+use crate::answer::test_order::check::TestOrderCheck;
 use crate::domain::family::EngineFamily;
 use crate::domain::problem::{Problem, Result};
 
@@ -37,6 +38,8 @@ pub struct Report {
     pub families: Vec<FamilyPage>,
     /// The budget of a fleet, where a roster was given.
     pub budget: Option<Budget>,
+    /// Whether test orders were any good, where small numbers need not stay out of the pages.
+    pub check: Option<TestOrderCheck>,
     /// Counts of records and what the rules did to them.
     pub facts: Vec<(String, i64)>,
 }
@@ -78,6 +81,12 @@ impl Report {
                     page::budget::TITLE.to_string(),
                 )
             }))
+            .chain(self.check.iter().map(|_| {
+                (
+                    page::check::FILE.to_string(),
+                    page::check::TITLE.to_string(),
+                )
+            }))
             .collect()
     }
 
@@ -104,12 +113,15 @@ impl Report {
             let budget = self.budget.iter();
             let budget = budget.map(|b| page::budget::write(self, b, &folder));
             let budget: Result<()> = budget.collect();
+            let check = self.check.iter();
+            let check = check.map(|c| page::check::write(self, c, &folder));
+            let check: Result<()> = check.collect();
             workers.into_iter().try_for_each(|worker| {
                 worker
                     .join()
                     .unwrap_or_else(|_| Err(Problem::data("a page could not be drawn")))
             })?;
-            budget.and(index)
+            budget.and(check).and(index)
         })?;
         Ok(folder.0.join("index.html"))
     }

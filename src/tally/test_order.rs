@@ -184,13 +184,14 @@ fn opened(after: Option<Day>, to: Option<Day>) -> [(&'static str, Value); 2] {
     ]
 }
 
-/// Cases that opened after a day, each with what its tests showed.
+/// Cases that opened after a day, and not after the last day that counts, each with what its tests showed.
 pub fn cases_after(
     engine: &mut dyn Engine,
     after: Day,
+    to: Option<Day>,
     bands: &MileageBands,
 ) -> Result<Vec<JudgedCase>> {
-    cases(engine, &opened(Some(after), None), bands)
+    cases(engine, &opened(Some(after), to), bands)
 }
 
 /// Folds cases into what was seen together, and how often.

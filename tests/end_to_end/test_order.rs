@@ -94,3 +94,33 @@ fn the_picture_goes_where_it_was_asked_for() {
     assert_eq!(wrong.code, Some(2), "{}", wrong.err);
     assert!(wrong.err.contains(".png"), "{}", wrong.err);
 }
+
+/// The page of a report judges the last year, and says what the command says of the same day.
+#[test]
+fn a_report_shows_the_check_unless_small_numbers_must_stay_out() {
+    asked(fleet(), "report --store records --out pages").done();
+    let pages = fleet().join("pages");
+    let table = std::fs::read_to_string(pages.join("tables/test-order-check.json")).unwrap();
+    let shown: Json = serde_json::from_str(&table).unwrap();
+    let day = shown["day"].as_str().unwrap();
+    let line = format!("test-order --store records --check {day} --format json");
+    let told = asked(fleet(), &line).json();
+    for part in ["learnt_from", "judged", "enough", "stages"] {
+        assert_eq!(shown[part], told[part], "{part}");
+    }
+    let page = std::fs::read_to_string(pages.join("test-order-check.html")).unwrap();
+    let verdict = shown["verdict"].as_array().unwrap();
+    assert!(verdict.len() >= 5, "{verdict:?}");
+    for line in verdict {
+        assert!(page.contains(line.as_str().unwrap()), "{line}");
+    }
+    assert!(page.contains("<svg"));
+    let first = std::fs::read_to_string(pages.join("index.html")).unwrap();
+    assert!(first.contains("test-order-check.html"));
+    asked(
+        fleet(),
+        "report --store records --suppress-below 5 --out few",
+    )
+    .done();
+    assert!(!fleet().join("few/test-order-check.html").exists());
+}

@@ -104,6 +104,8 @@ fn suppress(report: &mut Report, below: u64) {
     suppress::shares(&mut report.shares, below);
     // A roster names its units one by one.
     report.budget = None;
+    // Its bins are too many and too small to hide one by one.
+    report.check = None;
     for page in &mut report.families {
         suppress::rates(&mut page.by_band, below);
         suppress::rates(&mut page.by_cause, below);

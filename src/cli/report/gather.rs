@@ -9,6 +9,7 @@ use crate::answer::question::{Question, Rules};
 use crate::answer::rates::compute::Input;
 use crate::cli::question::Asked;
 use crate::cli::repeats::{Money, Under};
+use crate::cli::test_order::Judging;
 use crate::cli::{life, rates, repeats, shares, test_order};
 use crate::domain::family::EngineFamily;
 use crate::domain::mileage_band::MileageBands;
@@ -68,6 +69,10 @@ pub fn report(
     };
     let by_family_repeats = repeats::tally(asked, &[Dimension::Family], bands, under)?;
     let test_order = test_order::learn(asked, filter.to, &Complaint::default(), bands)?;
+    let check = test_order
+        .last
+        .map(|last| Judging::start(asked, last, filter.to, bands))
+        .transpose()?;
     let history = asked.history(asked.options)?;
     let everyone = Filter {
         families: Vec::new(),
@@ -148,6 +153,7 @@ pub fn report(
         shares,
         families,
         budget: None,
+        check: check.map(Judging::finish).transpose()?,
         facts: facts(&history.account),
     })
 }

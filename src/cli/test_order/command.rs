@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::judging::LEVEL;
 use super::plans::{learn, quick};
 use super::typed::{access, minutes, odometer, seen};
 use crate::answer::test_order;
@@ -312,15 +313,16 @@ impl TestOrderArgs {
                 .remedy("give --store FOLDER"));
         };
         let tally = learn(asked, Some(day), &Complaint::default(), bands)?;
-        let cases = tally::test_order::cases_after(&mut asked.engine, day, bands)?;
+        let cases = tally::test_order::cases_after(&mut asked.engine, day, None, bands)?;
         let answer = check::check(&check::Input {
             day,
             catalog: &ground.catalog,
             families: &ground.families,
             tally: &tally,
             cases: &cases,
-            level: 0.95,
+            level: LEVEL,
             effort: quick(),
+            rules_of_thumb: true,
         })?;
         self.draw(|| calibration::chart(&answer))?;
         self.output.emit(&answer)?;

@@ -50,6 +50,10 @@ pub fn write(report: &Report, folder: &Folder) -> Result<()> {
             h2 { a href=(super::budget::FILE) { (super::budget::TITLE) } }
             @for line in budget.verdict.iter().take(2) { p { (line) } }
         }
+        @if let Some(check) = &report.check {
+            h2 { a href=(super::check::FILE) { (super::check::TITLE) } }
+            @for line in check.verdict.iter().take(2) { p { (line) } }
+        }
         h2 { "Engine families" }
         ul { @for page in &report.families { li { a href=(site::family_file(&page.family.id)) { (page.family.title) } " — " (page.family.arrangement()) } } }
         h2 { "Causes by engine family" }

@@ -2,6 +2,7 @@
 
 pub mod bay;
 pub mod budget;
+pub mod check;
 pub mod family;
 pub mod index;
 pub mod life;

@@ -1,10 +1,11 @@
 //! Minutes of the plan and of other ways, for the causes of the cases judged.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::judge::Judged;
 use super::types::Comparison;
 use super::{Input, mean};
+use crate::answer::parallel::in_order;
 use crate::answer::parts::Estimate;
 use crate::answer::test_order::compute::habits;
 use crate::answer::test_order::learning::Learnt;
@@ -23,15 +24,14 @@ pub(super) fn compare(
     learnt: &Learnt<'_>,
     judged: &[Judged],
 ) -> Result<Vec<Comparison>> {
-    let mut families: BTreeMap<Option<String>, Ways> = BTreeMap::new();
-    for j in judged {
-        if !families.contains_key(&j.family) {
-            families.insert(j.family.clone(), ways(input, learnt, j.family.as_deref())?);
-        }
-    }
+    let families: BTreeSet<Option<&str>> = judged.iter().map(|j| j.family.as_deref()).collect();
+    let families: Vec<Option<&str>> = families.into_iter().collect();
+    let all = in_order(&families, |family| ways(input, learnt, *family));
+    let all: Vec<Ways> = all.into_iter().collect::<Result<_>>()?;
+    let families: BTreeMap<Option<&str>, Ways> = families.into_iter().zip(all).collect();
     let of = |way: usize, j: &Judged| {
         families
-            .get(&j.family)
+            .get(&j.family.as_deref())
             .and_then(|w| w.by_cause.get(way)?[j.cause])
     };
     let column = |way: usize| -> Vec<f64> { judged.iter().filter_map(|j| of(way, j)).collect() };
@@ -113,6 +113,10 @@ fn ways(input: &Input<'_>, learnt: &Learnt<'_>, family: Option<&str>) -> Result<
     let plan = solution.plan();
     let course = &model.course;
     let rule = |rule: Rule<'_>| evaluate_by_cause(problem, course, &rule, Patience::BestMoment);
+    let thumb = |of| match input.rules_of_thumb {
+        true => rule(of),
+        false => vec![None; problem.causes()],
+    };
     let habits = habits(&model, input.tally);
     let cases: u64 = habits.iter().map(|h| h.1).sum();
     let mut habit = vec![None; problem.causes()];
@@ -127,8 +131,8 @@ fn ways(input: &Input<'_>, learnt: &Learnt<'_>, family: Option<&str>) -> Result<
             plan.minutes_by_cause(problem, course),
             plan.test_minutes_by_cause(problem, course),
             habit,
-            rule(Rule::CheapestFirst),
-            rule(Rule::InformationPerMinute),
+            thumb(Rule::CheapestFirst),
+            thumb(Rule::InformationPerMinute),
             rule(Rule::InOrder(&[])),
         ],
     })

@@ -44,6 +44,8 @@ pub struct Input<'a> {
     pub level: f64,
     /// Work allowed for each plan.
     pub effort: Effort,
+    /// Whether the rules of thumb are worked out too, which takes twice as long as all the rest.
+    pub rules_of_thumb: bool,
 }
 
 /// The check.
@@ -78,6 +80,11 @@ fn caveats() -> Vec<crate::answer::parts::Caveat> {
             "Odds are judged before any test and at the first abnormal result of a case. Whether testing went on after that was \
              decided by people who knew more than the results, so that after all results even perfect odds need not agree with \
              what happened.",
+        ),
+        caveat(
+            "modelled-minutes",
+            "Minutes of the plan and of other ways are those expected for the true cause of each case under the odds and chances \
+             learnt; nobody drove the plan. Only recorded minutes were measured.",
         ),
         caveat(
             "recorded-minutes",

@@ -1,7 +1,7 @@
 //! The check in plain words.
 
 use super::ENOUGH;
-use super::types::{Stage, TestOrderCheck};
+use super::types::{Comparison, Stage, TestOrderCheck};
 use crate::answer::parts::Estimate;
 use crate::answer::words;
 
@@ -76,20 +76,7 @@ pub(super) fn verdict(answer: &TestOrderCheck) -> Vec<String> {
             stage.calibration_words()
         ));
     }
-    for line in answer
-        .minutes
-        .iter()
-        .filter(|m| m.id == "habit" || m.id == "cheapest_first")
-    {
-        if let Some(more) = &line.more {
-            lines.push(format!(
-                "{}: {} minutes a case more than the plan ({}).",
-                line.title,
-                words::number(more.value),
-                words::interval(more)
-            ));
-        }
-    }
+    lines.extend(answer.minutes.iter().filter_map(against_the_plan));
     lines
 }
 
@@ -105,6 +92,33 @@ fn gain(gained: &Estimate, title: &str) -> String {
         words::number(gained.value),
         words::interval(gained)
     )
+}
+
+/// Which way takes fewer minutes, with the doubt; nothing for the plan itself and for what is not set against it as a whole.
+fn against_the_plan(way: &Comparison) -> Option<String> {
+    let name = match way.id.as_str() {
+        "habit" => "the orders recorded at the sites",
+        "cheapest_first" => "the cheapest test first",
+        "information_per_minute" => "the most information for a minute",
+        _ => return None,
+    };
+    let more = way.more.as_ref()?;
+    let upper = more.upper.unwrap_or(f64::INFINITY);
+    let interval = words::interval(more);
+    let cases = way.cases;
+    let mean = words::number(more.value.abs());
+    Some(match (more.lower > 0.0, upper < 0.0) {
+        (true, _) => format!(
+            "The plan wins over {name} by {mean} minutes a case ({interval}), for the causes of the {cases} cases judged."
+        ),
+        (_, true) => format!(
+            "The plan loses to {name} by {mean} minutes a case ({interval} for what it wins), for the causes of the {cases} cases judged."
+        ),
+        _ => format!(
+            "The plan and {name} cannot be told apart: {} minutes a case more than the plan ({interval}).",
+            words::number(more.value)
+        ),
+    })
 }
 
 fn limits_in_percent(e: &Estimate) -> String {
