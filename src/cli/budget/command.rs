@@ -4,9 +4,10 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::gather::{self, RosterPlace};
+use super::gather;
 use super::past;
 use super::plan::{self, Plan};
+use super::roster::RosterArgs;
 use crate::answer::budget::Budget;
 use crate::cli::command::{Outcome, Subcommand};
 use crate::cli::output::OutputArgs;
@@ -21,15 +22,8 @@ use crate::report::render;
 pub struct BudgetArgs {
     #[command(flatten)]
     records: StoreArgs,
-    /// The fleet: one unit a row with unit (or vin), engine_family, odometer_km, planned_km; or any file with a mapping beside it
-    #[arg(long, value_name = "FILE", help_heading = "Fleet")]
-    roster: Option<PathBuf>,
-    /// Mapping file of the roster, if it is not beside it
-    #[arg(long, value_name = "FILE", help_heading = "Fleet")]
-    mapping: Option<PathBuf>,
-    /// Whose unit numbers the roster has: a `source` of the store
-    #[arg(long, value_name = "NAME", help_heading = "Fleet")]
-    source: Option<String>,
+    #[command(flatten, next_help_heading = "Fleet")]
+    fleet: RosterArgs,
     /// Months to budget for
     #[arg(long, default_value_t = 12, value_parser = clap::value_parser!(u32).range(1..=120), help_heading = "Fleet")]
     months: u32,
@@ -150,15 +144,10 @@ impl Subcommand for BudgetArgs {
             }
             return Ok(Outcome::Done);
         }
-        let Some(file) = &self.roster else {
+        let Some(place) = self.fleet.place() else {
             return Err(Problem::usage("a budget needs a fleet")
                 .field("--roster")
                 .remedy("add --roster FILE, one unit a row; or --check DAY to hold a past budget against what happened"));
-        };
-        let place = RosterPlace {
-            file,
-            mapping: self.mapping.as_deref(),
-            source: self.source.as_deref(),
         };
         let roster = gather::roster(&asked, &place, &plan)?;
         let budget = gather::budget(&mut asked, &plan, roster)?;

@@ -1,10 +1,10 @@
 //! What a budget needs from the store, gathered.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::Path;
 
 use super::place::{self, Period, Placed};
 use super::plan::Plan;
+use super::roster::RosterPlace;
 use crate::answer::budget::compute::bottom_end;
 use crate::answer::budget::fleet::Unit;
 use crate::answer::budget::jobs;
@@ -22,16 +22,6 @@ use crate::ingest::mapping::code_list::Names;
 use crate::ingest::roster::{self, Roster, RosterUnit};
 use crate::ingest::translate::Naming;
 use crate::tally::budget::{self as tally, BudgetAsk, FamilyLives, Known, Line};
-
-/// Where a roster is and how to read it.
-pub struct RosterPlace<'a> {
-    /// The file.
-    pub file: &'a Path,
-    /// Mapping, if named.
-    pub mapping: Option<&'a Path>,
-    /// Source of its unit numbers, if named.
-    pub source: Option<&'a str>,
-}
 
 /// Reads a roster through its mapping.
 ///

@@ -5,6 +5,8 @@ pub mod gather;
 pub mod past;
 pub mod place;
 pub mod plan;
+mod roster;
 
 pub use command::BudgetArgs;
-pub use gather::{RosterPlace, for_report};
+pub use gather::for_report;
+pub use roster::{RosterArgs, RosterPlace};

@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::gather::{Look, report};
 use crate::answer::suppress;
-use crate::cli::budget::{self, RosterPlace};
+use crate::cli::budget::{self, RosterArgs};
 use crate::cli::command::{Outcome, Subcommand};
 use crate::cli::output;
 use crate::cli::question::QuestionArgs;
@@ -16,6 +16,7 @@ use crate::tally::Exposure;
 
 /// Arguments of `report`.
 #[derive(Debug, Args)]
+#[command(mut_arg("roster", |roster| roster.help("A fleet to budget head repairs for on a page of its own, as `boretally budget` reads it")))]
 pub struct ReportArgs {
     #[command(flatten)]
     question: QuestionArgs,
@@ -38,25 +39,8 @@ pub struct ReportArgs {
     /// Edges of mileage bands in thousands, such as 0,100,200
     #[arg(long, value_name = "EDGES", help_heading = "Rules")]
     band: Option<String>,
-    /// A fleet to budget head repairs for on a page of its own, as `boretally budget` reads it
-    #[arg(long, value_name = "FILE", help_heading = "Output")]
-    roster: Option<PathBuf>,
-    /// Mapping of the roster; looked for beside it otherwise
-    #[arg(
-        long,
-        value_name = "FILE",
-        requires = "roster",
-        help_heading = "Output"
-    )]
-    mapping: Option<PathBuf>,
-    /// Whose unit numbers the roster has: a `source` of the store
-    #[arg(
-        long,
-        value_name = "NAME",
-        requires = "roster",
-        help_heading = "Output"
-    )]
-    source: Option<String>,
+    #[command(flatten, next_help_heading = "Output")]
+    fleet: RosterArgs,
     /// Leave out numbers of fewer cases than this, before pages are given to others
     #[arg(long, value_name = "N", help_heading = "Output")]
     suppress_below: Option<u64>,
@@ -80,12 +64,7 @@ impl Subcommand for ReportArgs {
             exercise: self.exercise,
         };
         let mut report = report(&mut asked, &bands, &rules, look)?;
-        if let Some(roster) = &self.roster {
-            let place = RosterPlace {
-                file: roster,
-                mapping: self.mapping.as_deref(),
-                source: self.source.as_deref(),
-            };
+        if let Some(place) = self.fleet.place() {
             report.budget = Some(budget::for_report(&mut asked, &place, rules.units)?);
         }
         if let Some(below) = self.suppress_below {
