@@ -12,6 +12,7 @@ use crate::answer::{rates, statistic};
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::{Problem, Result};
 use crate::history::HistoryOptions;
+use crate::query::engine::Engine;
 use crate::tally::cell::RateCell;
 use crate::tally::rates::RateTally;
 use crate::tally::{self, Dimension, Exposure, Filter};
@@ -148,7 +149,15 @@ pub fn answer(
 ) -> Result<rates::Rates> {
     let filter = asked.filter.clone();
     let alternatives = alternatives(asked, by, bands, rules)?;
-    let (tally, total) = tallies(asked, asked.options, &filter, by, bands, rules.exposure)?;
+    let (tally, total) = tallies(
+        asked,
+        asked.options,
+        &filter,
+        by,
+        bands,
+        rules.exposure,
+        tally::rates::tally,
+    )?;
     let all_engines = reference(asked, &filter, by, bands, rules.exposure)?;
     rates::answer(Input {
         question: Question::new(&filter, by, rules),
@@ -165,6 +174,10 @@ pub fn answer(
     })
 }
 
+/// How much of the cells is counted: all of them, or failures and metres alone.
+type Count = fn(&mut dyn Engine, tally::rates::Asked<'_>) -> Result<RateTally>;
+
+/// The cells asked for and the one of everything, under some rules.
 fn tallies(
     asked: &mut Asked,
     options: HistoryOptions,
@@ -172,6 +185,7 @@ fn tallies(
     by: &[Dimension],
     bands: &MileageBands,
     exposure: Exposure,
+    count: Count,
 ) -> Result<(RateTally, RateCell)> {
     let history = asked.history(options)?;
     let mut run = |by: &[Dimension]| {
@@ -183,7 +197,7 @@ fn tallies(
             exposure,
             families: &asked.families,
         };
-        tally::rates::tally(&mut asked.engine, wanted)
+        count(&mut asked.engine, wanted)
     };
     let tally = run(by)?;
     let total = run(&[])?.cells.into_iter().next().unwrap_or_default();
@@ -266,23 +280,13 @@ fn alternatives(
     variants
         .into_iter()
         .map(|(id, rule, options, exposure)| {
-            let history = asked.history(options)?;
-            let mut run = |dimensions: &[Dimension]| {
-                let wanted = tally::rates::Asked {
-                    history: &history,
-                    filter: &filter,
-                    dimensions,
-                    bands,
-                    exposure,
-                    families: &asked.families,
-                };
-                tally::rates::failures_and_metres(&mut asked.engine, wanted)
-            };
+            let count = tally::rates::failures_and_metres;
+            let (tally, total) = tallies(asked, options, &filter, by, bands, exposure, count)?;
             Ok(Alternative {
                 id,
                 rule,
-                tally: run(by)?,
-                total: run(&[])?.cells.into_iter().next().unwrap_or_default(),
+                tally,
+                total,
             })
         })
         .collect()

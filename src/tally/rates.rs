@@ -62,20 +62,12 @@ pub struct Asked<'a> {
 /// # Errors
 /// Those of the statements.
 pub fn tally(engine: &mut dyn Engine, asked: Asked<'_>) -> Result<RateTally> {
+    let (mut cells, spread) = failures_over_metres(engine, asked, true)?;
     let wanted = wanted(asked);
-    let failures = events(engine, &wanted, asked.dimensions, None)?;
-    let event_sites = events(engine, &wanted, asked.dimensions, Some(Dimension::Site))?;
-    let spread = Spread::new(asked, &failures);
-    let mut cells = Cells::new(asked.dimensions);
-    for row in wanted.metres(engine, asked.history)? {
-        let site = cells.site(&row.site);
-        add_metres(&mut cells, &row, &spread, Some(site));
-    }
     for row in wanted.vehicles(engine, asked.history)? {
         add_vehicles(&mut cells, &row, &spread);
     }
-    add_events(&mut cells, &failures);
-    for event in event_sites {
+    for event in events(engine, &wanted, asked.dimensions, Some(Dimension::Site))? {
         let (code, site) = (cells.code(&event.key), cells.site(&event.site));
         cells.add_at_site(code, site, event.events, 0);
     }
@@ -88,15 +80,26 @@ pub fn tally(engine: &mut dyn Engine, asked: Asked<'_>) -> Result<RateTally> {
 /// # Errors
 /// Those of the statements.
 pub fn failures_and_metres(engine: &mut dyn Engine, asked: Asked<'_>) -> Result<RateTally> {
+    let (cells, _) = failures_over_metres(engine, asked, false)?;
+    Ok(finish(cells, asked))
+}
+
+/// Cells with their failures and metres, the metres also by site where asked for, and how anything else spreads over them.
+fn failures_over_metres<'a>(
+    engine: &mut dyn Engine,
+    asked: Asked<'a>,
+    by_site: bool,
+) -> Result<(Cells, Spread<'a>)> {
     let wanted = wanted(asked);
     let events = events(engine, &wanted, asked.dimensions, None)?;
     let spread = Spread::new(asked, &events);
     let mut cells = Cells::new(asked.dimensions);
     for row in wanted.metres(engine, asked.history)? {
-        add_metres(&mut cells, &row, &spread, None);
+        let site = by_site.then(|| cells.site(&row.site));
+        add_metres(&mut cells, &row, &spread, site);
     }
     add_events(&mut cells, &events);
-    Ok(finish(cells, asked))
+    Ok((cells, spread))
 }
 
 fn finish(cells: Cells, asked: Asked<'_>) -> RateTally {
