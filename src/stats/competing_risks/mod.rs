@@ -2,6 +2,7 @@
 
 pub mod aalen_johansen;
 pub mod competing_table;
+mod gray_score;
 pub mod gray_test;
 pub mod infinitesimal_jackknife;
 pub mod variance;
