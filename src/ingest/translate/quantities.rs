@@ -4,12 +4,12 @@ use crate::domain::catalog::Access;
 use crate::domain::unit::Unit;
 use crate::ingest::cell::number::NumberFormat;
 use crate::ingest::mapping::Field;
-use crate::ingest::mapping::bind::BoundTable;
+use crate::ingest::mapping::bind::{BoundField, BoundTable};
 use crate::ingest::read::RawRecord;
 use crate::ingest::rule::Flag;
 use crate::ingest::rule::Rejection;
 
-use super::cells::cell;
+use super::cells::{Cell, cell};
 use super::fields;
 use super::reading::Odometer;
 use super::record::Translator;
@@ -59,13 +59,9 @@ impl<'a> Translator<'a> {
         table: &BoundTable,
         record: &RawRecord,
     ) -> Result<Value, Rejection> {
-        let Some(field) = table.field(Field::PlannedDistance) else {
+        let Some((field, cell)) = filled(table, record, Field::PlannedDistance)? else {
             return Ok(Value::Missing);
         };
-        let cell = cell(record, field)?;
-        if cell.is_empty() {
-            return Ok(Value::Missing);
-        }
         self.units.distance(record, field, &cell).map(Value::Whole)
     }
 
@@ -86,13 +82,9 @@ impl<'a> Translator<'a> {
         unit: Unit,
         most: f64,
     ) -> Result<Value, Rejection> {
-        let Some(bound) = table.field(field) else {
+        let Some((bound, cell)) = filled(table, record, field)? else {
             return Ok(Value::Missing);
         };
-        let cell = cell(record, bound)?;
-        if cell.is_empty() {
-            return Ok(Value::Missing);
-        }
         self.units
             .time(record, bound, &cell, unit, most)
             .map(Value::Number)
@@ -128,13 +120,9 @@ impl<'a> Translator<'a> {
     }
 
     pub(super) fn step(&self, table: &BoundTable, record: &RawRecord) -> Result<Value, Rejection> {
-        let Some(bound) = table.field(Field::Step) else {
+        let Some((_, cell)) = filled(table, record, Field::Step)? else {
             return Ok(Value::Missing);
         };
-        let cell = cell(record, bound)?;
-        if cell.is_empty() {
-            return Ok(Value::Missing);
-        }
         fields::whole(&cell, self.units.marks, 1..=10_000).map(Value::Whole)
     }
 
@@ -144,16 +132,15 @@ impl<'a> Translator<'a> {
         record: &RawRecord,
         row: &mut Row,
     ) -> Result<Value, Rejection> {
-        let Some(field) = table.field(Field::Reading) else {
+        let Some((field, cell)) = filled(table, record, Field::Reading)? else {
             return Ok(Value::Missing);
         };
-        let cell = cell(record, field)?;
         let test = self
             .settings
             .names
             .catalog
             .test(row.text(row.value("test")));
-        let (false, Some(test)) = (cell.is_empty(), test) else {
+        let Some(test) = test else {
             return Ok(Value::Missing);
         };
         let (value, unit) = self.units.reading(record, field, &cell, test)?;
@@ -173,12 +160,21 @@ pub(super) fn year(
     field: Field,
     marks: NumberFormat,
 ) -> Result<Value, Rejection> {
-    let Some(bound) = table.field(field) else {
+    let Some((bound, cell)) = filled(table, record, field)? else {
         return Ok(Value::Missing);
     };
-    let cell = cell(record, bound)?;
-    if cell.is_empty() {
-        return Ok(Value::Missing);
-    }
     fields::year(&cell, bound, marks).map(Value::Whole)
+}
+
+/// The cell of a field with what the mapping says of it; `None` if the field is not mapped or the cell is empty.
+fn filled<'a>(
+    table: &'a BoundTable,
+    record: &'a RawRecord,
+    field: Field,
+) -> Result<Option<(&'a BoundField, Cell<'a>)>, Rejection> {
+    let Some(bound) = table.field(field) else {
+        return Ok(None);
+    };
+    let cell = cell(record, bound)?;
+    Ok((!cell.is_empty()).then_some((bound, cell)))
 }
