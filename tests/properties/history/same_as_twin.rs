@@ -10,6 +10,7 @@ use boretally::history::rows::Table;
 use boretally::history::{History, HistoryOptions, Inputs, open_over, open_sliced};
 use boretally::query::engine::Engine;
 use boretally::query::local::Local;
+use boretally::tally::rates::RateTally;
 use boretally::tally::shares::{self, Complaint};
 use boretally::tally::{Dimension, Exposure, Filter, KeyPart, cylinders, rates};
 
@@ -221,6 +222,26 @@ fn spans_and_episodes_are_the_twins() {
     assert!(met.len() == 15 && met.values().all(|n| *n >= 10), "{met:?}");
 }
 
+/// The tally of rates under test.
+fn tallied(
+    engine: &mut dyn Engine,
+    history: &History,
+    filter: &Filter,
+    by: &[Dimension],
+    bands: &MileageBands,
+    exposure: Exposure,
+) -> RateTally {
+    let asked = rates::Asked {
+        history,
+        filter,
+        dimensions: by,
+        bands,
+        exposure,
+        families: &families(),
+    };
+    rates::tally(engine, asked).expect("tally")
+}
+
 /// Cells by family, site, model year and band, as the twin keys them.
 /// metres, vehicles, failures in the rate, after the last visit, walk-ins.
 type Cells = BTreeMap<super::twin_tally::Place, (i64, u64, u64, u64, u64)>;
@@ -238,18 +259,7 @@ fn cells(
         Dimension::ModelYear,
         Dimension::Band,
     ];
-    let tally = rates::tally(
-        engine,
-        rates::Asked {
-            history,
-            filter,
-            dimensions: &by,
-            bands,
-            exposure,
-            families: &families(),
-        },
-    )
-    .expect("tally");
+    let tally = tallied(engine, history, filter, &by, bands, exposure);
     let text = |k: &KeyPart| match k {
         KeyPart::Text(t) => Some(t.clone()),
         _ => None,
@@ -372,19 +382,8 @@ fn order_and_batches_make_no_difference() {
         let records = fleet(seed, 160);
         let tally = |records: &Records| {
             let (mut engine, history, _folder) = open(records, &HistoryOptions::default());
-            let filter = Filter::default();
-            rates::tally(
-                &mut engine,
-                rates::Asked {
-                    history: &history,
-                    filter: &filter,
-                    dimensions: &by,
-                    bands: &bands,
-                    exposure: Exposure::Observed,
-                    families: &families(),
-                },
-            )
-            .expect("tally")
+            let (filter, exposure) = (Filter::default(), Exposure::Observed);
+            tallied(&mut engine, &history, &filter, &by, &bands, exposure)
         };
         let expected = tally(&records);
         assert!(expected.cells.iter().any(|c| c.events > 0));
@@ -406,18 +405,14 @@ fn windows_that_touch_sum_to_the_whole() {
             to: to.map(Day),
             ..Filter::default()
         };
-        rates::tally(
+        tallied(
             &mut engine,
-            rates::Asked {
-                history: &history,
-                filter: &filter,
-                dimensions: &by,
-                bands: &bands,
-                exposure: Exposure::Observed,
-                families: &families(),
-            },
+            &history,
+            &filter,
+            &by,
+            &bands,
+            Exposure::Observed,
         )
-        .expect("tally")
         .cells
         .into_iter()
         .map(|c| (c.key, (c.exposure_m, c.events)))
