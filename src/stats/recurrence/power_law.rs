@@ -111,11 +111,6 @@ impl PowerLaw {
             upper: self.shape * chi2_isf(alpha, degrees) / (2.0 * n),
         })
     }
-
-    /// Expected events of a vehicle between two distances, (to / eta)^beta - (from / eta)^beta.
-    pub fn expected_between(&self, from: f64, to: f64) -> f64 {
-        (to / self.scale).powf(self.shape) - (from / self.scale).powf(self.shape)
-    }
 }
 
 fn dropped(truncation: Truncation) -> f64 {

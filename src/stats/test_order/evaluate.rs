@@ -37,14 +37,6 @@ impl Course {
         let by_cause = problem.by_cause(&self.weights);
         by_cause.into_iter().map(|w| w / total).collect()
     }
-
-    /// Probability of each outcome of a test here.
-    pub fn chances(&self, problem: &Problem, test: usize) -> Vec<f64> {
-        let total: f64 = self.weights.iter().sum();
-        (0..problem.outcomes(test))
-            .map(|o| updated(problem, &self.weights, test, o).iter().sum::<f64>() / total)
-            .collect()
-    }
 }
 
 /// When a rule stops testing.
