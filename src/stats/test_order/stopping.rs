@@ -165,13 +165,7 @@ impl<'a> Turns<'a> {
         if let Stopping::OneOf(_) = self.stopping {
             return self.stopping.cost(weights, proved);
         }
-        let mut i = 0;
-        while i < weights.len() {
-            self.ratios[i] = weights[i] * self.per_minute[i];
-            i += 1;
-        }
-        settle(&mut self.free, &self.ratios);
-        settle(&mut self.guarded, &self.ratios);
+        self.weigh(weights);
         let (mut spent, mut sum) = (0.0, 0.0);
         let (mut i, mut j) = (0, 0);
         while i < self.free.len() {
@@ -200,15 +194,13 @@ impl<'a> Turns<'a> {
         }
         sum
     }
-}
 
-impl Turns<'_> {
     /// As [`Stopping::cost_by_cause`].
     pub fn cost_by_cause(&mut self, weights: &[f64], proved: bool) -> Vec<f64> {
         if let Stopping::OneOf(_) = self.stopping {
             return self.stopping.cost_by_cause(weights, proved);
         }
-        self.cost(weights, proved);
+        self.weigh(weights);
         // In order but for ties and, with proof, for the guarded ones; that is soon sorted.
         let mut order: Vec<usize> = self.free.iter().chain(&self.guarded).copied().collect();
         let ratios = &self.ratios;
@@ -222,6 +214,18 @@ impl Turns<'_> {
             }
         }
         self.stopping.paid(&order, weights, proved)
+    }
+
+    /// Brings the ratios and both orders up to date.
+    #[inline]
+    fn weigh(&mut self, weights: &[f64]) {
+        let mut i = 0;
+        while i < weights.len() {
+            self.ratios[i] = weights[i] * self.per_minute[i];
+            i += 1;
+        }
+        settle(&mut self.free, &self.ratios);
+        settle(&mut self.guarded, &self.ratios);
     }
 }
 
