@@ -92,7 +92,8 @@ struct Map {
     s: [f64; TERMS + 3],
 }
 
-const GAMMA: Map = {
+/// Of the gamma distribution.
+static GAMMA: Map = {
     let mut map = Map::new();
     let mut k = 1;
     while k < TERMS {

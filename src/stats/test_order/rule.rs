@@ -62,7 +62,7 @@ fn most_information_per_minute(problem: &Problem, course: &Course) -> Option<usi
         .map(|(_, test)| test)
 }
 
-/// Entropy of the outcomes of a test, in bits.
+/// Entropy of the outcomes of a test, in bits: `(f(w) - sum f(w_o)) / w`, with the letters of [`information`].
 fn outcome_entropy(problem: &Problem, course: &Course, test: usize, total: f64) -> f64 {
     let weight = |chances: &Vec<f64>| -> f64 {
         let each = chances.iter().zip(&course.weights);

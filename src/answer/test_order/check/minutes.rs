@@ -15,7 +15,7 @@ use crate::stats::test_order::{Patience, Rule, Solution, evaluate_by_cause};
 
 /// Minutes by cause of each way, for one family.
 struct Ways {
-    /// Plan with wrong repairs, plan's tests alone, then the others in the order of `titles`.
+    /// Plan with wrong repairs, plan's tests alone, then the others in the order of [`OTHERS`].
     by_cause: Vec<Vec<Option<f64>>>,
 }
 
