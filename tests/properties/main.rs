@@ -6,6 +6,7 @@ mod history;
 mod ingest;
 mod intervals;
 mod life_coverage;
+mod rates;
 mod readers;
 mod readings_coverage;
 mod repeats;
