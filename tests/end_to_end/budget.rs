@@ -271,4 +271,17 @@ fn a_report_takes_the_roster_and_whose_numbers_it_has() {
     let page = std::fs::read_to_string(pages.join("budget.html")).unwrap();
     // A unit of the store, and a row that was refused.
     assert!(page.contains("A1") && page.contains("pine-9"), "{page}");
+    // Wide tables are shown in parts: no column may get lost between them.
+    let whole = std::fs::read_to_string(pages.join("tables/budget.md")).unwrap();
+    let lines: Vec<&str> = whole.lines().collect();
+    let headings = lines.windows(2).filter(|pair| pair[1].starts_with("| ---"));
+    let titles: Vec<&str> = headings
+        .flat_map(|pair| pair[0].trim_matches('|').split('|').map(str::trim))
+        .collect();
+    assert!(titles.len() > 30, "{titles:?}");
+    for title in &titles {
+        let wanted = titles.iter().filter(|other| *other == title).count();
+        let shown = page.matches(&format!(">{title}</th>")).count();
+        assert!(shown >= wanted, "{title}: {shown} of {wanted}");
+    }
 }
