@@ -173,9 +173,13 @@ fn means(pooled: &[Pooled]) -> Vec<f64> {
 
 /// A middle and a spread of shapes, with the density of each group's nodes.
 struct Shapes {
+    /// Of ln b.
     middle: f64,
+    /// Of ln b.
     spread: f64,
+    /// Place of the middle's [`Pooled`] among all.
     pooled: usize,
+    /// By group, then by node.
     of_groups: Vec<Vec<f64>>,
 }
 
