@@ -2,6 +2,7 @@
 //!
 //! Every floor above `stats` returns this one type, so that no message can leave out its place or its remedy.
 
+use std::any::Any;
 use std::fmt;
 use std::path::{Path, PathBuf};
 
@@ -43,6 +44,16 @@ impl Problem {
     /// A problem of the command line (exit code 2).
     pub fn usage(what: impl Into<String>) -> Self {
         Self::new(Kind::Usage, what.into())
+    }
+
+    /// What a thread leaves behind when it stops inside: a mistake of this program, told like any other problem.
+    pub fn stopped_inside(what: &str, payload: &(dyn Any + Send)) -> Self {
+        let text = payload.downcast_ref::<String>().map(String::as_str);
+        let text = text.or_else(|| payload.downcast_ref::<&str>().copied());
+        let text = text.unwrap_or("no reason given");
+        Self::data(format!("{what} stopped inside: {text}")).remedy(
+            "this is a mistake in boretally, not in the records: report it with this message",
+        )
     }
 
     fn new(kind: Kind, what: String) -> Self {
@@ -155,5 +166,18 @@ mod tests {
             "a.csv, line 3, field odometer, value \"12x\": not a whole number\n  way out: correct the cell and ingest again"
         );
         assert_eq!(p.kind(), Kind::Data);
+    }
+
+    #[test]
+    fn a_thread_that_stopped_inside_gives_its_reason() {
+        for (payload, reason) in [
+            (Box::new("no room") as Box<dyn Any + Send>, "no room"),
+            (Box::new(format!("index {}", 3)), "index 3"),
+            (Box::new(3), "no reason given"),
+        ] {
+            let said = Problem::stopped_inside("the check", payload.as_ref()).to_string();
+            let wanted = format!("the check stopped inside: {reason}\n  way out: ");
+            assert!(said.starts_with(&wanted), "{said}");
+        }
     }
 }

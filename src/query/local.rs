@@ -175,14 +175,10 @@ fn guarded<T: Send>(step: impl FnOnce() -> polars::prelude::PolarsResult<T> + Se
     });
     match outcome {
         Ok(Ok(result)) => result.map_err(engine_problem),
-        Ok(Err(payload)) => {
-            let text = payload
-                .downcast_ref::<String>()
-                .map(String::as_str)
-                .or_else(|| payload.downcast_ref::<&str>().copied())
-                .unwrap_or("no reason given");
-            Err(engine_problem(format!("it stopped inside: {text}")))
-        }
+        Ok(Err(payload)) => Err(Problem::stopped_inside(
+            "the query engine",
+            payload.as_ref(),
+        )),
         Err(error) => Err(engine_problem(format!(
             "no thread could be started for it: {error}"
         ))),

@@ -117,9 +117,9 @@ impl Report {
             let check = check.map(|c| page::check::write(self, c, &folder));
             let check: Result<()> = check.collect();
             workers.into_iter().try_for_each(|worker| {
-                worker
-                    .join()
-                    .unwrap_or_else(|_| Err(Problem::data("a page could not be drawn")))
+                worker.join().unwrap_or_else(|payload| {
+                    Err(Problem::stopped_inside("drawing a page", payload.as_ref()))
+                })
             })?;
             budget.and(check).and(index)
         })?;

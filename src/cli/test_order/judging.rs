@@ -32,7 +32,7 @@ impl Judging {
         let tally = learn(asked, Some(day), &Complaint::default(), bands)?;
         let cases = tally::test_order::cases_after(&mut asked.engine, day, to, bands)?;
         let (catalog, families) = (asked.catalog.clone(), asked.families.clone());
-        Ok(Self(thread::spawn(move || {
+        let work = move || {
             check::check(&check::Input {
                 day,
                 catalog: &catalog,
@@ -43,12 +43,22 @@ impl Judging {
                 effort: quick(),
                 rules_of_thumb: false,
             })
-        })))
+        };
+        let no_thread = |e| {
+            Problem::data(format!(
+                "no thread could be started to check the test orders: {e}"
+            ))
+            .remedy("let other programs end, or raise the limit of processes (ulimit -u)")
+        };
+        let thread = thread::Builder::new().spawn(work).map_err(no_thread)?;
+        Ok(Self(thread))
     }
 
     /// Waits for the check.
     pub fn finish(self) -> Result<TestOrderCheck> {
-        let stopped = |_| Err(Problem::data("the check of the plans stopped half-way"));
-        self.0.join().unwrap_or_else(stopped)
+        self.0.join().unwrap_or_else(|payload| {
+            let what = "the check of the test orders";
+            Err(Problem::stopped_inside(what, payload.as_ref()))
+        })
     }
 }
