@@ -1,5 +1,6 @@
 //! The tally behind the order of tests: how often which cause, what the tests showed under it, how long they took.
 
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 use serde::Serialize;
@@ -102,6 +103,20 @@ pub struct JudgedCase {
     pub steps: Vec<(String, bool, Option<String>, Option<f64>)>,
 }
 
+impl JudgedCase {
+    /// Orders cases by all that they say.
+    fn by_content(&self, other: &Self) -> Ordering {
+        let head = self.cause.cmp(&other.cause);
+        let head = head.then_with(|| self.family.cmp(&other.family));
+        let head = head.then_with(|| (self.cylinder, self.band).cmp(&(other.cylinder, other.band)));
+        head.then_with(|| {
+            let bits = |minutes: Option<f64>| minutes.map(f64::to_bits);
+            let one = self.steps.iter().map(|s| (&s.0, s.1, &s.2, bits(s.3)));
+            one.cmp(other.steps.iter().map(|s| (&s.0, s.1, &s.2, bits(s.3))))
+        })
+    }
+}
+
 /// Counts causes and results; `to` in the filter ends both, its families are left to the answer.
 ///
 /// Test steps must be open beside the history.
@@ -184,14 +199,17 @@ fn opened(after: Option<Day>, to: Option<Day>) -> [(&'static str, Value); 2] {
     ]
 }
 
-/// Cases that opened after a day, and not after the last day that counts, each with what its tests showed.
+/// Cases that opened after a day, and not after the last day that counts, each with what its tests showed; in an order that does not
+/// depend on the names of vehicles, which are pseudonyms under the store's own key: sums over cases are the same in every store.
 pub fn cases_after(
     engine: &mut dyn Engine,
     after: Day,
     to: Option<Day>,
     bands: &MileageBands,
 ) -> Result<Vec<JudgedCase>> {
-    cases(engine, &opened(Some(after), to), bands)
+    let mut found = cases(engine, &opened(Some(after), to), bands)?;
+    found.sort_by(JudgedCase::by_content);
+    Ok(found)
 }
 
 /// Folds cases into what was seen together, and how often.

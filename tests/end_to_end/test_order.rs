@@ -124,3 +124,19 @@ fn a_report_shows_the_check_unless_small_numbers_must_stay_out() {
     .done();
     assert!(!fleet().join("few/test-order-check.html").exists());
 }
+
+/// The pseudonyms of vehicles differ from store to store, and with them every order by vehicle.
+#[test]
+fn another_store_with_another_key_gives_the_same_check() {
+    let again = fleet().join("again");
+    std::fs::create_dir_all(&again).unwrap();
+    for line in [
+        "store init records --families ../fleet/families.toml",
+        "ingest ../fleet --store records",
+    ] {
+        asked(&again, line).done();
+    }
+    let line = "test-order --store records --check 2021-12-31 --format json";
+    let [one, other] = [fleet(), &again].map(|folder| asked(folder, line).out);
+    assert!(one.contains("calibration") && one == other);
+}
