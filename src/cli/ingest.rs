@@ -4,7 +4,7 @@ use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use indicatif::{MultiProgress, ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::command::{Outcome, Subcommand};
 use super::output;
@@ -15,7 +15,8 @@ use crate::domain::problem::{AtFile, Problem, Result};
 use crate::ingest::account::{Account, FileAccount, Status};
 use crate::ingest::mapping::Mapping;
 use crate::ingest::mapping::code_list::Names;
-use crate::ingest::run::{Ingest as Run, Job, KnownVersions, Places};
+use crate::ingest::read::Progress;
+use crate::ingest::run::{Ingest as Run, Job, PORTION, Places, Watch};
 use crate::ingest::translate::Naming;
 use crate::ingest::{guess, rule};
 use crate::report::render;
@@ -205,15 +206,15 @@ impl Ingest {
         for problem in &problems {
             say(&problem.to_string());
         }
-        let mut run = Run {
+        let run = Run {
             store: &store,
             names,
             names_text: &[catalog_text, families.to_toml()?].join("\n\u{0}\n"),
             naming: self.naming(&store)?,
             as_of: self.as_of.unwrap_or_else(today),
-            known: KnownVersions::default(),
+            portion: PORTION,
         };
-        let account = Account::new(take_in(&mut run, &found.jobs, &mappings));
+        let account = Account::new(take_in(&run, &found.jobs, &mappings));
         match self.format {
             Form::Table => self.emit(
                 render::table::render(&ingest_account::sheet(&account), output::terminal_width())
@@ -299,42 +300,74 @@ fn load_mappings(places: &Places, names: &Names) -> (Vec<Mapping>, Vec<Problem>)
     (mappings, problems)
 }
 
-fn take_in(run: &mut Run, jobs: &[Job], mappings: &[Mapping]) -> Vec<FileAccount> {
-    let mut accounts = Vec::new();
-    for job in jobs {
-        let Some(mapping) = mappings.get(job.mapping) else {
-            continue;
-        };
-        let bar = bar(&job.file);
-        let result = run.file(&job.file, mapping, &mut |progress| {
-            bar.set_length(progress.total);
-            bar.set_position(progress.read);
-        });
-        bar.finish_and_clear();
-        let account = result.unwrap_or_else(|problem| {
-            say(&problem.to_string());
+fn take_in(run: &Run, jobs: &[Job], mappings: &[Mapping]) -> Vec<FileAccount> {
+    let files: Vec<(&Path, &Mapping)> = jobs
+        .iter()
+        .filter_map(|job| Some((job.file.as_path(), mappings.get(job.mapping)?)))
+        .collect();
+    let bars = Bars::new(files.iter().map(|(file, _)| *file));
+    let results = run.files(&files, &bars).into_iter().zip(files);
+    let account = |(result, (file, mapping)): (Result<FileAccount>, (&Path, &Mapping))| {
+        result.unwrap_or_else(|problem| {
             let mapping = mapping.file.display().to_string();
-            FileAccount::failed(job.file.display().to_string(), mapping, &problem)
-        });
-        if account.status == Status::AlreadyThere {
-            say(&format!(
-                "{}: already in the store, nothing done",
-                account.file
-            ));
-        }
-        accounts.push(account);
-    }
-    accounts
+            FileAccount::failed(file.display().to_string(), mapping, &problem)
+        })
+    };
+    results.map(account).collect()
 }
 
-/// Shown on a terminal only.
+/// How far the files are; shown on a terminal only.
+struct Bars {
+    all: MultiProgress,
+    files: Vec<ProgressBar>,
+}
+
+impl Bars {
+    fn new<'f>(files: impl Iterator<Item = &'f Path>) -> Self {
+        let target = if std::io::stderr().is_terminal() {
+            ProgressDrawTarget::stderr()
+        } else {
+            ProgressDrawTarget::hidden()
+        };
+        Self {
+            all: MultiProgress::with_draw_target(target),
+            files: files.map(bar).collect(),
+        }
+    }
+}
+
+impl Watch for Bars {
+    fn begun(&self, file: usize) {
+        if let Some(bar) = self.files.get(file) {
+            self.all.add(bar.clone());
+        }
+    }
+
+    fn read(&self, file: usize, progress: Progress) {
+        if let Some(bar) = self.files.get(file) {
+            bar.set_length(progress.total);
+            bar.set_position(progress.read);
+        }
+    }
+
+    fn done(&self, file: usize, result: &Result<FileAccount>) {
+        if let Some(bar) = self.files.get(file) {
+            bar.finish_and_clear();
+            self.all.remove(bar);
+        }
+        self.all.suspend(|| match result {
+            Err(problem) => say(&problem.to_string()),
+            Ok(account) if account.status == Status::AlreadyThere => say(&format!(
+                "{}: already in the store, nothing done",
+                account.file
+            )),
+            Ok(_) => {}
+        });
+    }
+}
+
 fn bar(file: &Path) -> ProgressBar {
-    let target = if std::io::stderr().is_terminal() {
-        ProgressDrawTarget::stderr()
-    } else {
-        ProgressDrawTarget::hidden()
-    };
-    let bar = ProgressBar::with_draw_target(None, target);
+    let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden());
     if let Ok(style) = ProgressStyle::with_template("{msg} {bar:30} {bytes}/{total_bytes} {eta}") {
         bar.set_style(style);
     }

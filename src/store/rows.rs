@@ -23,6 +23,9 @@ pub fn index_of(table: Table, column: &str) -> Option<usize> {
     table.columns().position(|c| c.name == column)
 }
 
+/// Texts of the next rows may take a sixteenth more room than those before.
+const MORE: usize = 16;
+
 enum Cells {
     Text(StringBuilder),
     Whole(Int64Builder),
@@ -61,6 +64,7 @@ impl Cells {
         matches!(self, Cells::SameText(_) | Cells::SameWhole(_))
     }
 
+    /// The cells of so many rows. As much room is made at once for the next ones: grown bit by bit it costs a copy at every doubling.
     fn finish(&mut self, rows: usize) -> ArrayRef {
         match self {
             Cells::SameText(text) => {
@@ -69,11 +73,23 @@ impl Cells {
                 Arc::new(StringArray::new(offsets, values, None))
             }
             Cells::SameWhole(n) => Arc::new(Int64Array::from_value(*n, rows)),
-            Cells::Text(b) => Arc::new(b.finish()),
-            Cells::Whole(b) => Arc::new(b.finish()),
-            Cells::Number(b) => Arc::new(b.finish()),
-            Cells::Day(b) => Arc::new(b.finish()),
-            Cells::Flag(b) => Arc::new(b.finish()),
+            Cells::Text(b) => {
+                let bytes = b.values_slice().len();
+                let next = StringBuilder::with_capacity(rows, bytes + bytes / MORE);
+                Arc::new(std::mem::replace(b, next).finish())
+            }
+            Cells::Whole(b) => {
+                Arc::new(std::mem::replace(b, Int64Builder::with_capacity(rows)).finish())
+            }
+            Cells::Number(b) => {
+                Arc::new(std::mem::replace(b, Float64Builder::with_capacity(rows)).finish())
+            }
+            Cells::Day(b) => {
+                Arc::new(std::mem::replace(b, Date32Builder::with_capacity(rows)).finish())
+            }
+            Cells::Flag(b) => {
+                Arc::new(std::mem::replace(b, BooleanBuilder::with_capacity(rows)).finish())
+            }
         }
     }
 }

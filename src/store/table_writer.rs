@@ -16,7 +16,7 @@ use sha2::{Digest, Sha256};
 use super::durable::hex;
 use super::origin::{BatchRows, Origin};
 use super::schema::arrow_schema;
-use crate::domain::problem::{AtFile, Problem, Result};
+use crate::domain::problem::{AtFile, Result};
 use crate::domain::table::{ColumnKind, Table};
 
 /// Rows of one row group: what is skipped or read as a whole.
@@ -155,8 +155,8 @@ fn properties(table: Table, is_sorted: bool) -> WriterProperties {
             ("record" | "raw", _) => {
                 properties = properties.set_column_dictionary_enabled(path, false);
             }
-            // Repeats, but seldom within a row group that is not sorted by it.
-            ("vehicle", _) if !is_sorted => {
+            // Repeat, but seldom within a row group that is not sorted by them.
+            ("vehicle" | "case_id", _) if !is_sorted => {
                 properties = properties.set_column_dictionary_enabled(path, false);
             }
             (_, ColumnKind::Text) => {
@@ -207,15 +207,10 @@ impl TableWriter {
         Ok(())
     }
 
-    /// Adds rows that were filled elsewhere and leaves their buffer empty.
-    pub fn append(&mut self, rows: &mut BatchRows) -> Result<()> {
-        if rows.table() != self.rows.table() {
-            return Err(
-                Problem::data("rows of one table were given to another").field(rows.table().name())
-            );
-        }
+    /// Adds rows that were filled elsewhere, taken from [`BatchRows`] of the same batch and table.
+    pub fn append(&mut self, rows: &RecordBatch) -> Result<()> {
         self.flush()?;
-        self.put(rows.take()?)
+        self.put(rows)
     }
 
     fn flush(&mut self) -> Result<()> {
@@ -223,10 +218,10 @@ impl TableWriter {
             return Ok(());
         }
         let batch = self.rows.take()?;
-        self.put(batch)
+        self.put(&batch)
     }
 
-    fn put(&mut self, batch: RecordBatch) -> Result<()> {
+    fn put(&mut self, batch: &RecordBatch) -> Result<()> {
         if batch.num_rows() == 0 {
             return Ok(());
         }
@@ -236,7 +231,7 @@ impl TableWriter {
                 .file
                 .insert(ParquetFile::create(&self.path, self.rows.table())?),
         };
-        file.write(&batch)
+        file.write(batch)
     }
 
     /// Completes the file; `None` when there was no row.

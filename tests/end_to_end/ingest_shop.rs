@@ -10,7 +10,7 @@ use boretally::domain::problem::Problem;
 use boretally::ingest::account::FileAccount;
 use boretally::ingest::mapping::Mapping;
 use boretally::ingest::mapping::code_list::Names;
-use boretally::ingest::run::{Ingest, KnownVersions};
+use boretally::ingest::run::Ingest;
 use boretally::ingest::translate::Naming;
 use boretally::query::engine::Engine;
 use boretally::query::local::Local;
@@ -92,7 +92,7 @@ impl Shop {
     pub fn ingest_file(&self, file: &Path, mapping: &str) -> Result<FileAccount, Problem> {
         let mapping = self.mapping(mapping)?;
         let store = self.store();
-        let mut run = Ingest {
+        let run = Ingest {
             store: &store,
             names: Names {
                 catalog: &self.catalog,
@@ -101,13 +101,13 @@ impl Shop {
             names_text: FAMILIES,
             naming: Naming::Keyed(Box::new(self.key())),
             as_of: Day::parse_iso("2025-12-31").expect("a day"),
-            known: KnownVersions::in_portions(self.portion),
+            portion: self.portion,
         };
         let versions = store.layout().versions();
         if self.forget && versions.exists() {
             std::fs::remove_dir_all(&versions).expect("removed");
         }
-        let account = run.file(file, &mapping, &mut |_| {})?;
+        let account = run.file(file, &mapping)?;
         assert_eq!(
             account.read,
             account.kept + account.flagged + account.duplicate + account.quarantined,

@@ -1,9 +1,12 @@
 //! Laws of ingest: whatever is done to an export, every record ends in exactly one of the four counts, nothing panics, and
 //! a second reading of the same records adds nothing.
 
+use std::path::{Path, PathBuf};
+
 use boretally::domain::catalog::Catalog;
 use boretally::domain::day::Day;
 use boretally::domain::family::Families;
+use boretally::domain::table::Table;
 use boretally::ingest::account::{FileAccount, Status};
 use boretally::ingest::cell::number::NumberFormat;
 use boretally::ingest::cell::{cylinder, date, text};
@@ -11,9 +14,10 @@ use boretally::ingest::guess;
 use boretally::ingest::mapping::Mapping;
 use boretally::ingest::mapping::code_list::Names;
 use boretally::ingest::read::DateOrder;
-use boretally::ingest::run::{Ingest, KnownVersions};
+use boretally::ingest::run::Ingest;
 use boretally::ingest::translate::Naming;
-use boretally::store::{InitOptions, Store};
+use boretally::store::durable::sha256_file;
+use boretally::store::{BatchInfo, InitOptions, Store, VehicleKey};
 use proptest::prelude::*;
 
 const EXPORT: &str = "Order;VIN;In;Km;Engine;Cause;Cyl;Cost\n\
@@ -53,33 +57,59 @@ cylinder = "Cyl"
 cost = "Cost"
 "#;
 
-/// Ingests exports one after the other, comparing so many rows at a time; `None` for one that cannot be read as a file.
-fn ingest(exports: &[Vec<u8>], portion: usize) -> Vec<Option<FileAccount>> {
-    let folder = tempfile::tempdir().expect("a folder");
-    let store = Store::init(folder.path().join("s"), &InitOptions::default()).expect("a store");
+/// What a run tells of its files, `None` for one that cannot be read as a file, and what the store holds afterwards.
+#[derive(Debug, PartialEq)]
+struct Ran {
+    accounts: Vec<Option<FileAccount>>,
+    batches: Vec<BatchInfo>,
+    /// SHA-256 of every Parquet file.
+    hashes: Vec<String>,
+}
+
+/// Ingests exports, comparing so many rows at a time, one call a file or all of them in one call.
+fn run(folder: &Path, exports: &[Vec<u8>], portion: usize, at_once: bool) -> Ran {
+    let store = folder.join(format!("store-{at_once}-{portion}"));
+    let store = Store::init(store, &InitOptions::default()).expect("a store");
     let catalog = Catalog::embedded().expect("the catalog");
     let families = Families::default();
     let names = Names {
         catalog: &catalog,
         families: &families,
     };
-    let mapping = Mapping::from_text(MAPPING, &folder.path().join("m.mapping.toml"), &names)
-        .expect("a mapping");
-    let key = store.vehicle_key().expect("a key").expect("a key");
-    let mut run = Ingest {
+    let mapping = Mapping::from_text(MAPPING, &folder.join("m.mapping.toml"), &names);
+    let mapping = mapping.expect("a mapping");
+    let run = Ingest {
         store: &store,
         names,
         names_text: "",
-        naming: Naming::Keyed(Box::new(key)),
+        naming: Naming::Keyed(Box::new(VehicleKey::from_bytes(&[7; 32]))),
         as_of: Day::parse_iso("2025-12-31").expect("a day"),
-        known: KnownVersions::in_portions(portion),
+        portion,
     };
-    let accounts = exports.iter().enumerate().map(|(i, bytes)| {
-        let file = folder.path().join(format!("{i}.csv"));
+    let write = |(i, bytes): (usize, &Vec<u8>)| {
+        let file = folder.join(format!("{i}.csv"));
         std::fs::write(&file, bytes).expect("written");
-        run.file(&file, &mapping, &mut |_| {}).ok()
-    });
-    accounts.collect()
+        file
+    };
+    let files: Vec<PathBuf> = exports.iter().enumerate().map(write).collect();
+    let files: Vec<(&Path, &Mapping)> = files.iter().map(|f| (f.as_path(), &mapping)).collect();
+    let accounts = match at_once {
+        true => run.files(&files, &()),
+        false => files.iter().map(|(f, m)| run.file(f, m)).collect(),
+    };
+    let tables = Table::ALL.into_iter();
+    let parquet = tables.flat_map(|t| store.table_files(t).expect("files"));
+    Ran {
+        accounts: accounts.into_iter().map(Result::ok).collect(),
+        batches: store.batches().expect("batches"),
+        hashes: parquet.map(|f| sha256_file(&f).expect("a hash")).collect(),
+    }
+}
+
+/// Accounts of a run of its own.
+fn ingest(exports: &[Vec<u8>]) -> Vec<Option<FileAccount>> {
+    let folder = tempfile::tempdir().expect("a folder");
+    run(folder.path(), exports, 1000, true).accounts
 }
 
 /// Replaces, removes or repeats bytes at places of the export behind its first line.
@@ -108,7 +138,7 @@ proptest! {
 
     #[test]
     fn every_record_of_a_harmed_export_is_counted_once(bytes in damaged()) {
-        for account in ingest(&[bytes], 1000).into_iter().flatten() {
+        for account in ingest(&[bytes]).into_iter().flatten() {
             prop_assert_eq!(account.read, account.kept + account.flagged + account.duplicate + account.quarantined);
             prop_assert_eq!(account.status, Status::Committed);
             prop_assert!(account.edited <= account.kept + account.flagged);
@@ -117,20 +147,31 @@ proptest! {
 
     /// With a line more the file is another one, but its other records are all known.
     #[test]
-    fn known_records_are_duplicates_whatever_the_portions(bytes in damaged()) {
+    fn known_records_are_duplicates(bytes in damaged()) {
         let more = [bytes.as_slice(), b"\n"].concat();
-        let at_once = ingest(&[bytes.clone(), more.clone()], 1000);
-        let one_by_one = ingest(&[bytes, more], 1);
-        prop_assert_eq!(&at_once, &one_by_one.into_iter().zip(&at_once).map(|(one, all)| {
-            // The files lie in other folders.
-            one.map(|s| FileAccount { file: all.as_ref().map_or_else(String::new, |m| m.file.clone()), mapping: all.as_ref().map_or_else(String::new, |m| m.mapping.clone()), ..s })
-        }).collect::<Vec<_>>());
-        if let [Some(first), Some(second)] = at_once.as_slice()
+        if let [Some(first), Some(second)] = ingest(&[bytes, more]).as_slice()
             && first.quarantined == 0
             && first.read == second.read
         {
             prop_assert_eq!(second.duplicate, second.read);
         }
+    }
+
+    /// Files are read side by side and rows compared in portions; neither shows, not even in a byte.
+    #[test]
+    fn files_count_as_if_read_one_after_another(few in proptest::collection::vec(damaged(), 1..4), order in proptest::collection::vec((0usize..6, 0usize..3), 1..9)) {
+        // The same file again, the same records in another file, a file without a record, an empty one.
+        let kinds = |kind, bytes: &Vec<u8>| match kind {
+            0 => [bytes.as_slice(), b"\n"].concat(),
+            1 => EXPORT.lines().next().unwrap_or_default().into(),
+            2 => Vec::new(),
+            _ => bytes.clone(),
+        };
+        let exports: Vec<Vec<u8>> = order.iter().map(|(kind, i)| kinds(*kind, &few[i % few.len()])).collect();
+        let folder = tempfile::tempdir().expect("a folder");
+        let one_by_one = run(folder.path(), &exports, 1000, false);
+        prop_assert_eq!(&run(folder.path(), &exports, 1000, true), &one_by_one);
+        prop_assert_eq!(&run(folder.path(), &exports, 1, true), &one_by_one);
     }
 }
 

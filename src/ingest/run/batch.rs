@@ -9,16 +9,17 @@ use crate::ingest::account::{FileAccount, Status};
 use crate::ingest::mapping::Mapping;
 use crate::ingest::mapping::bind::Plan;
 use crate::ingest::mapping::code_list::Names;
-use crate::ingest::read::{self, Progress};
+use crate::ingest::read::{self, Progress, RecordReader};
 use crate::ingest::translate::{Naming, Settings};
 use crate::store::Store;
 use crate::store::batch::{BatchHeader, BatchInfo};
 use crate::store::batch_writer::{BatchWriter, Begin};
 use crate::store::durable::{sha256, sha256_file};
 
-use super::known::{Judge, KnownVersions, Repeats, superseded};
+use super::known::{Judge, Repeats, superseded};
 use super::pipeline::Taken;
 use super::repair::Repair;
+use super::turn::Turn;
 
 /// Changes when the rules change, so that a file ingested under older rules can be ingested again.
 const RULES: &str = "1";
@@ -38,84 +39,111 @@ pub struct Ingest<'a> {
     pub naming: Naming,
     /// No record can be later, where the export's own day is not known.
     pub as_of: Day,
-    /// What the store holds, from file to file.
-    pub known: KnownVersions,
+    /// Rows compared at a time with what the store holds ([`PORTION`](super::PORTION)); the answer does not depend on it.
+    pub portion: usize,
+}
+
+/// A file whose batch is begun.
+pub(super) enum Opened {
+    /// It was ingested in the same way before.
+    AlreadyThere(FileAccount),
+    /// Its records are to be read.
+    New(Box<New>),
+}
+
+/// What is known of a file before its records are read.
+pub(super) struct New {
+    batch: BatchWriter,
+    reader: Box<dyn RecordReader>,
+    plan: Plan,
+    account: FileAccount,
+    superseded: Option<i64>,
 }
 
 impl Ingest<'_> {
-    /// Takes one file in. An error means that nothing of it is in the store.
-    ///
-    /// # Errors
-    /// The file cannot be read, a column of the mapping is not there, or the store cannot be written.
-    pub fn file(
-        &mut self,
+    /// Begins the batch of a file.
+    pub(super) fn open(
+        &self,
         file: &Path,
         mapping: &Mapping,
-        on_progress: OnProgress,
-    ) -> Result<FileAccount> {
-        let shown = (
-            file.display().to_string(),
-            mapping.file.display().to_string(),
-        );
-        let repair = Repair::look(file)?;
-        let named = repair.as_ref().and_then(|r| r.export.as_deref());
-        let export_date = mapping
-            .export_date
-            .of_file(named.unwrap_or(file), mapping.at())?;
-        let header = self.header(file, mapping, export_date)?;
-        let superseded = superseded(self.store, &header)?;
-        let mut batch = match self.store.begin_batch(header)? {
-            Begin::AlreadyThere(info) => {
-                let mut account = FileAccount::new(shown.0, shown.1, Status::AlreadyThere)
-                    .with_batch(&info.account);
-                account.batch = Some(info.id);
-                return Ok(account);
-            }
-            Begin::New(batch) => batch,
+        header: BatchHeader,
+    ) -> Result<Opened> {
+        let account = |status| {
+            let mapping = mapping.file.display().to_string();
+            FileAccount::new(file.display().to_string(), mapping, status)
         };
-        let format = match repair {
+        let superseded = superseded(self.store, &header)?;
+        let batch = match self.store.begin_batch(header)? {
+            Begin::AlreadyThere(info) => {
+                let mut account = account(Status::AlreadyThere).with_batch(&info.account);
+                account.batch = Some(info.id);
+                return Ok(Opened::AlreadyThere(account));
+            }
+            Begin::New(batch) => *batch,
+        };
+        let format = match Repair::look(file)? {
             Some(_) => Repair::format(&mapping.format),
             None => mapping.format.clone(),
         };
         let mut reader = read::open(file, &format)?;
         let plan = Plan::bind(mapping, reader.as_mut(), file)?;
+        Ok(Opened::New(Box::new(New {
+            batch,
+            reader,
+            plan,
+            account: account(Status::Committed),
+            superseded,
+        })))
+    }
+
+    /// Reads the records of a file, judges them when its turn has come, and makes its batch count.
+    pub(super) fn fill(
+        &self,
+        opened: Opened,
+        mapping: &Mapping,
+        turn: &mut Turn,
+        on_progress: OnProgress,
+    ) -> Result<FileAccount> {
+        let mut new = match opened {
+            Opened::AlreadyThere(account) => return Ok(account),
+            Opened::New(new) => new,
+        };
+        let (plan, export_date) = (&new.plan, new.batch.header().export_date);
         let settings = || Settings {
             mapping,
-            plan: &plan,
+            plan,
             names: self.names,
             naming: self.naming.clone(),
             last_day: export_date.unwrap_or(self.as_of),
         };
-        let mut account = FileAccount::new(shown.0, shown.1, Status::Committed);
-        // Taken out while a file is read: a file that fails leaves nothing behind.
-        let known = std::mem::take(&mut self.known);
         let mut taken = Taken {
-            judge: Judge::begin(known, self.store, &batch, superseded)?,
-            batch: &mut batch,
-            account: &mut account,
+            judge: Judge::new(turn, self.store, &new.batch, new.superseded, self.portion),
+            batch: &mut new.batch,
+            account: &mut new.account,
             seen: vec![false; plan.used.len()],
         };
-        taken.read_all(reader.as_mut(), settings, on_progress)?;
+        taken.read_all(new.reader.as_mut(), settings, on_progress)?;
         let (seen, mut judge) = (taken.seen, taken.judge);
-        account.notes = reader.notes().to_vec();
-        note_empty_columns(&plan, &seen, &mut account);
-        if account.read == 0 {
+        new.account.notes = new.reader.notes().to_vec();
+        note_empty_columns(plan, &seen, &mut new.account);
+        if new.account.read == 0 {
             return Err(Problem::data("the file has no record")
-                .file(file)
+                .file(Path::new(&new.account.file))
                 .remedy("export it again, or take it out of the folder"));
         }
         let repeats = judge.repeats()?;
-        let (account, info) = close(*batch, account, repeats)?;
-        self.known = judge.keep(&info)?;
+        let (account, info) = close(new.batch, new.account, repeats)?;
+        judge.keep(&info)?;
         Ok(account)
     }
 
-    fn header(
-        &self,
-        file: &Path,
-        mapping: &Mapping,
-        export_date: Option<Day>,
-    ) -> Result<BatchHeader> {
+    /// What tells a file from others.
+    pub(super) fn header(&self, file: &Path, mapping: &Mapping) -> Result<BatchHeader> {
+        let repair = Repair::look(file)?;
+        let named = repair.as_ref().and_then(|r| r.export.as_deref());
+        let export_date = mapping
+            .export_date
+            .of_file(named.unwrap_or(file), mapping.at())?;
         let folder = mapping.file.parent().unwrap_or(Path::new(""));
         let name = match file.strip_prefix(folder) {
             Ok(inside) => inside.display().to_string(),

@@ -1,6 +1,6 @@
 //! Fills portions from records, one by one: rows, quarantine entries, counts. Each translating thread has one of these.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::domain::day::Day;
@@ -12,7 +12,7 @@ use crate::ingest::mapping::{Field, Mapping};
 use crate::ingest::read::{Damage, RawRecord};
 use crate::ingest::rule::{Flag, Reason};
 use crate::ingest::translate::{Fate, Naming, Row, Settings, Translator};
-use crate::store::origin::Origin;
+use crate::store::origin::{BatchRows, Origin};
 
 use super::known::Version;
 use super::portion::{Count, Portion, Records};
@@ -28,6 +28,8 @@ pub(super) struct Filling<'a> {
     translator: Translator<'a>,
     origin: Arc<Origin>,
     flags_text: String,
+    /// Rows of the portion by table.
+    rows: BTreeMap<Table, BatchRows>,
     portion: Portion,
 }
 
@@ -43,6 +45,7 @@ impl<'a> Filling<'a> {
             translator: Translator::new(settings),
             origin,
             flags_text: String::new(),
+            rows: BTreeMap::new(),
         }
     }
 
@@ -60,6 +63,11 @@ impl<'a> Filling<'a> {
             }
         }
         self.portion.progress = records.progress;
+        for (table, rows) in &mut self.rows {
+            if !rows.is_empty() {
+                self.portion.rows.insert(*table, rows.take()?);
+            }
+        }
         let empty = Portion::new(self.plan.used.len());
         Ok(std::mem::replace(&mut self.portion, empty))
     }
@@ -70,7 +78,7 @@ impl<'a> Filling<'a> {
 
     fn entry(&mut self, entry: &Entry, place: Place) -> Result<()> {
         let origin = &self.origin;
-        let rows = self.portion.rows.entry(Table::Quarantine);
+        let rows = self.rows.entry(Table::Quarantine);
         write_entry(
             rows.or_insert_with(|| origin.rows(Table::Quarantine)),
             entry,
@@ -195,7 +203,7 @@ impl<'a> Filling<'a> {
                     raw,
                     key: &row.record,
                 };
-                let into = portion.rows.entry(Table::Quarantine);
+                let into = self.rows.entry(Table::Quarantine);
                 let into = into.or_insert_with(|| self.origin.rows(Table::Quarantine));
                 write_entry(into, &entry, place)?;
             }
@@ -203,7 +211,7 @@ impl<'a> Filling<'a> {
                 if row.is_flagged() {
                     flags.extend(row.flags().map(Flag::id));
                 }
-                let into = portion.rows.entry(row.table);
+                let into = self.rows.entry(row.table);
                 let into = into.or_insert_with(|| self.origin.rows(row.table));
                 write_row(into, row, place, &mut self.flags_text)?;
                 portion.versions.push(Version::of(row));

@@ -14,12 +14,13 @@ use crate::store::{BatchHeader, BatchInfo, Store};
 
 use super::older;
 use super::portion::Count;
+use super::turn::Turn;
 
 /// How often hashes are looked for again that another process took away while merging.
 const PATIENCE: usize = 10;
 
-/// Rows of a portion: 16 bytes each, and 3 for a record.
-const PORTION: usize = 2_000_000;
+/// Rows compared at a time: 16 bytes each, and 3 for a record.
+pub const PORTION: usize = 2_000_000;
 
 /// Which version of which record a row is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,30 +52,6 @@ pub struct Repeats {
     pub edited: u64,
 }
 
-/// The versions of records that the store holds, from file to file of a run.
-#[derive(Debug)]
-pub struct KnownVersions {
-    index: Index,
-    portion: usize,
-}
-
-impl Default for KnownVersions {
-    fn default() -> Self {
-        Self::in_portions(PORTION)
-    }
-}
-
-impl KnownVersions {
-    /// Compares so many rows at a time; the answer does not depend on it.
-    pub fn in_portions(rows: usize) -> Self {
-        let most = Entry::TAGS as usize / 2;
-        Self {
-            index: Index::default(),
-            portion: rows.clamp(1, most),
-        }
-    }
-}
-
 /// The batch that a new one will stand in for (the same export, its mapping corrected): its rows do not make the new ones
 /// repeats.
 pub fn superseded(store: &Store, new: &BatchHeader) -> Result<Option<i64>> {
@@ -95,43 +72,68 @@ struct Found {
 }
 
 /// Judges the records of one file. Dropping it leaves no trace.
-pub struct Judge {
-    known: KnownVersions,
-    builder: Builder,
+pub struct Judge<'t> {
+    turn: &'t mut Turn,
+    store: Store,
+    seq: i64,
+    name: String,
+    superseded: Option<i64>,
+    /// Since it was this file's turn.
+    judging: Option<Judging>,
+    /// Compares so many rows at a time; the answer does not depend on it.
+    portion: usize,
     /// Rows of the portion; tags are places in `records`.
     rows: Vec<Entry>,
     records: Vec<Found>,
     repeats: Repeats,
-    seq: i64,
 }
 
-impl Judge {
-    /// Gets ready for the file of a batch. Hashes of older batches that are not there are made first.
-    pub fn begin(
-        mut known: KnownVersions,
-        store: &Store,
-        batch: &BatchWriter,
-        superseded: Option<i64>,
-    ) -> Result<Self> {
+/// What records are judged by, and what remembers them.
+struct Judging {
+    index: Index,
+    builder: Builder,
+}
+
+impl Judging {
+    /// Hashes of older batches that are not there are made first.
+    fn begin(judge: &mut Judge) -> Result<Self> {
+        let mut index = judge.turn.take();
+        let (store, name, superseded) = (&judge.store, &judge.name, judge.superseded);
         // Another process may take away what was just made, merged with its own.
         for _ in 0..PATIENCE {
-            let missing = known.index.refresh(store, superseded)?;
+            let missing = index.refresh(store, superseded)?;
             if missing.is_empty() {
                 break;
             }
-            let builder = Builder::new(store, &format!("{:06}-older", batch.seq()), missing)?;
-            older::read(store, builder, known.portion)?.finish(&mut known.index)?;
+            let builder = Builder::new(store, &format!("{name}-older"), missing)?;
+            older::read(store, builder, judge.portion)?.finish(&mut index)?;
         }
-        let name = folder_name(batch.seq(), &batch.header().id());
-        let builder = Builder::new(store, &name.clone(), vec![name])?;
-        Ok(Self {
-            known,
-            builder,
+        let builder = Builder::new(store, name, vec![name.clone()])?;
+        Ok(Self { index, builder })
+    }
+}
+
+impl<'t> Judge<'t> {
+    /// For the file of a batch.
+    pub(super) fn new(
+        turn: &'t mut Turn,
+        store: &Store,
+        batch: &BatchWriter,
+        superseded: Option<i64>,
+        portion: usize,
+    ) -> Self {
+        Self {
+            turn,
+            store: store.clone(),
+            seq: batch.seq(),
+            name: folder_name(batch.seq(), &batch.header().id()),
+            superseded,
+            judging: None,
+            portion: portion.clamp(1, Entry::TAGS as usize / 2),
             rows: Vec::new(),
             records: Vec::new(),
             repeats: Repeats::default(),
-            seq: batch.seq(),
-        })
+        }
     }
 
     /// Takes up the next record of the file.
@@ -144,7 +146,7 @@ impl Judge {
         });
         self.rows
             .extend(versions.iter().map(|v| Entry::new(v.key, v.digest, tag)));
-        if self.rows.len() >= self.known.portion || self.records.len() >= self.known.portion {
+        if self.rows.len() >= self.portion || self.records.len() >= self.portion {
             self.settle()?;
         }
         Ok(())
@@ -157,18 +159,27 @@ impl Judge {
     }
 
     /// Remembers the rows, now that the batch counts.
-    pub fn keep(mut self, batch: &BatchInfo) -> Result<KnownVersions> {
+    pub fn keep(self, batch: &BatchInfo) -> Result<()> {
+        let Some(Judging { mut index, builder }) = self.judging else {
+            return Ok(());
+        };
         // Where another process committed the same file first, its batch counts.
         if batch.seq == self.seq {
-            self.builder.finish(&mut self.known.index)?;
+            builder.finish(&mut index)?;
         }
-        Ok(self.known)
+        self.turn.give_back(index);
+        Ok(())
     }
 
+    /// Waits until it is this file's turn.
     fn settle(&mut self) -> Result<()> {
+        let mut judging = match self.judging.take() {
+            Some(judging) => judging,
+            None => Judging::begin(self)?,
+        };
         self.rows.sort_unstable();
-        let mut walks = self.known.index.walks();
-        walks.extend(self.builder.portions().iter().map(|run| run.walk()));
+        let mut walks = judging.index.walks();
+        walks.extend(judging.builder.portions().iter().map(|run| run.walk()));
         let mut contents = BTreeSet::new();
         for same_key in self.rows.chunk_by_mut(|a, b| a.key() == b.key()) {
             find(same_key, &mut walks, &mut contents, &mut self.records)?;
@@ -186,8 +197,9 @@ impl Judge {
                 *repeats += 1;
             }
         }
-        self.builder
-            .write(self.rows.iter().map(|row| row.with_tag(0)))?;
+        let rows = self.rows.iter().map(|row| row.with_tag(0));
+        judging.builder.write(rows)?;
+        self.judging = Some(judging);
         self.rows.clear();
         self.records.clear();
         Ok(())
@@ -291,7 +303,7 @@ mod tests {
         for (portion, files, size) in [(1, 4, 20), (7, 30, 12), (1000, 9, 60), (50, 3, 400)] {
             let folder = tempfile::tempdir().unwrap();
             let store = Store::init(folder.path().join("s"), &InitOptions::default()).unwrap();
-            let mut known = KnownVersions::in_portions(portion);
+            let mut last = Turn::first(Index::default());
             let mut twin = Twin::default();
             let mut state = portion as u64;
             // Knuth's MMIX generator, The Art of Computer Programming 2, 3.3.4 table 1 line 26.
@@ -313,7 +325,8 @@ mod tests {
                 let Begin::New(batch) = store.begin_batch(header).unwrap() else {
                     panic!("a new batch");
                 };
-                let mut judge = Judge::begin(known, &store, &batch, None).unwrap();
+                let mut turn = Turn::behind(&mut last);
+                let mut judge = Judge::new(&mut turn, &store, &batch, None, portion);
                 let records = records(&mut random, size);
                 for (count, versions) in &records {
                     judge.add(*count, versions).unwrap();
@@ -324,7 +337,7 @@ mod tests {
                     "file {i} in portions of {portion}"
                 );
                 let info = batch.commit(BatchAccount::default()).unwrap();
-                known = judge.keep(&info).unwrap();
+                judge.keep(&info).unwrap();
             }
             let runs = std::fs::read_dir(store.layout().versions())
                 .unwrap()

@@ -25,15 +25,15 @@ const TRANSLATORS: usize = 2;
 const WAITING: usize = 2;
 
 /// What taking up the portions of a file gives.
-pub(super) struct Taken<'a> {
+pub(super) struct Taken<'a, 't> {
     pub(super) batch: &'a mut BatchWriter,
     pub(super) account: &'a mut FileAccount,
-    pub(super) judge: Judge,
+    pub(super) judge: Judge<'t>,
     /// Which of the used columns ever had a value.
     pub(super) seen: Vec<bool>,
 }
 
-impl Taken<'_> {
+impl Taken<'_, '_> {
     /// Reads to the end of the file.
     pub(super) fn read_all<'s>(
         &mut self,
@@ -90,7 +90,7 @@ impl Taken<'_> {
         })
     }
 
-    fn take(&mut self, mut portion: Portion) -> Result<()> {
+    fn take(&mut self, portion: Portion) -> Result<()> {
         portion.count_in(self.account);
         for (seen, here) in self.seen.iter_mut().zip(&portion.seen) {
             *seen |= here;
@@ -106,7 +106,7 @@ impl Taken<'_> {
                 Count::Quarantined => {}
             }
         }
-        for (table, rows) in &mut portion.rows {
+        for (table, rows) in &portion.rows {
             self.batch.sink(*table)?.append(rows)?;
         }
         Ok(())

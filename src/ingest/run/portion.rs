@@ -5,10 +5,11 @@
 
 use std::collections::BTreeMap;
 
+use arrow::record_batch::RecordBatch;
+
 use crate::domain::table::Table;
 use crate::ingest::account::FileAccount;
 use crate::ingest::read::{Damage, Progress, RawRecord};
-use crate::store::origin::BatchRows;
 
 use super::known::Version;
 
@@ -78,7 +79,7 @@ pub(super) enum Count {
 /// What translating gave.
 pub(super) struct Portion {
     /// Rows by table.
-    pub(super) rows: BTreeMap<Table, BatchRows>,
+    pub(super) rows: BTreeMap<Table, RecordBatch>,
     /// Counts of what does not depend on the records before.
     pub(super) read: u64,
     pub(super) quarantined: u64,

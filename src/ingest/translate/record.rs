@@ -129,21 +129,15 @@ impl<'a> Translator<'a> {
         }
         let live = std::mem::take(&mut self.live);
         let shared = self.shared(record, &live);
+        // Taken out while they are filled, so that their buffers are used again.
+        let mut rows = std::mem::take(&mut self.rows);
         for i in &live {
-            let Some(table) = plan.tables.get(*i) else {
-                continue;
-            };
-            // Taken out while it is filled, so that its buffers are reused.
-            let empty = Row::new(table.into);
-            let Some(mut row) = self.rows.get_mut(*i).map(|r| std::mem::replace(r, empty)) else {
-                continue;
-            };
-            row.clear();
-            self.fill(*i, table, record, shared, &mut row);
-            if let Some(place) = self.rows.get_mut(*i) {
-                *place = row;
+            if let (Some(table), Some(row)) = (plan.tables.get(*i), rows.get_mut(*i)) {
+                row.clear();
+                self.fill(*i, table, record, shared, row);
             }
         }
+        self.rows = rows;
         self.live = live;
         Fate::Rows
     }
