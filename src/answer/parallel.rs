@@ -12,21 +12,24 @@ pub fn in_order<T: Sync, U: Send>(items: &[T], work: impl Fn(&T) -> U + Sync) ->
     }
     let next = AtomicUsize::new(0);
     let done = Mutex::new(Vec::with_capacity(items.len()));
-    std::thread::scope(|scope| {
-        for _ in 0..threads.min(items.len()) {
-            scope.spawn(|| {
-                loop {
-                    let place = next.fetch_add(1, Ordering::Relaxed);
-                    let Some(item) = items.get(place) else {
-                        break;
-                    };
-                    let result = work(item);
-                    done.lock()
-                        .unwrap_or_else(PoisonError::into_inner)
-                        .push((place, result));
-                }
-            });
+    let share = || {
+        loop {
+            let place = next.fetch_add(1, Ordering::Relaxed);
+            let Some(item) = items.get(place) else {
+                break;
+            };
+            let result = work(item);
+            done.lock()
+                .unwrap_or_else(PoisonError::into_inner)
+                .push((place, result));
         }
+    };
+    std::thread::scope(|scope| {
+        for _ in 1..threads.min(items.len()) {
+            // Where no thread can be started the others do its share.
+            let _ = std::thread::Builder::new().spawn_scoped(scope, share);
+        }
+        share();
     });
     let mut done = done.into_inner().unwrap_or_else(PoisonError::into_inner);
     done.sort_by_key(|(place, _)| *place);

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::domain::problem::Result;
+use crate::domain::problem::{Problem, Result};
 use crate::ingest::translate::Row;
 use crate::store::batch_writer::{BatchWriter, folder_name};
 use crate::store::versions::{Builder, Entry, Index, Walk};
@@ -99,11 +99,21 @@ impl Judging {
     fn begin(judge: &mut Judge) -> Result<Self> {
         let mut index = judge.turn.take();
         let (store, name, superseded) = (&judge.store, &judge.name, judge.superseded);
-        // Another process may take away what was just made, merged with its own.
-        for _ in 0..PATIENCE {
+        let mut tries = 0..PATIENCE;
+        loop {
             let missing = index.refresh(store, superseded)?;
             if missing.is_empty() {
                 break;
+            }
+            // Another process may take away what was just made, merged with its own.
+            if tries.next().is_none() {
+                return Err(Problem::data(format!(
+                    "the hashes of {} batches are not in the store, though they were made {PATIENCE} times: other processes keep \
+                     taking them away",
+                    missing.len()
+                ))
+                .file(store.layout().versions())
+                .remedy("ingest again when no other ingest is running"));
             }
             let builder = Builder::new(store, &format!("{name}-older"), missing)?;
             older::read(store, builder, judge.portion)?.finish(&mut index)?;

@@ -1,4 +1,4 @@
-//! Versions of the rows of batches whose hashes are not in the store: it was made before there were any, or an ingest was
+//! Versions of the rows of batches whose hashes are not in the store: somebody deleted them, they are damaged, or an ingest was
 //! stopped between a batch and its hashes.
 
 use std::collections::BTreeMap;

@@ -22,7 +22,7 @@ use super::portion::{Count, Portion, Records};
 const TRANSLATORS: usize = 2;
 
 /// Portions that wait between two threads.
-const WAITING: usize = 2;
+const WAITING: usize = 1;
 
 /// What taking up the portions of a file gives.
 pub(super) struct Taken<'a, 't> {
@@ -174,14 +174,9 @@ fn translate(
 }
 
 fn joined<T>(thread: ScopedJoinHandle<T>) -> Result<T> {
-    thread.join().map_err(|payload| {
-        let text = payload.downcast_ref::<String>().map(String::as_str);
-        let text = text.or_else(|| payload.downcast_ref::<&str>().copied());
-        Problem::data(format!(
-            "a thread that read the file stopped inside: {}",
-            text.unwrap_or("no reason given")
-        ))
-    })
+    thread
+        .join()
+        .map_err(|payload| Problem::stopped_inside("reading the file", payload.as_ref()))
 }
 
 fn no_thread(error: std::io::Error) -> Problem {

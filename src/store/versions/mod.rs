@@ -6,7 +6,7 @@
 //! copied about as often as the store has doubled since.
 //!
 //! The folder is derived from the batches and may be deleted at any time: what no run covers is read from the batches again.
-//! That is also what happens after a crash between a batch and its run, and in stores made before there were runs.
+//! That is also what happens after a crash between a batch and its run.
 
 mod builder;
 mod entry;

@@ -8,7 +8,7 @@ use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
-use xxhash_rust::xxh3::Xxh3Default;
+use xxhash_rust::xxh3::{Xxh3Default, xxh3_64};
 
 use super::entry::{ENTRY_BYTES, Entry};
 use crate::domain::problem::{AtFile, Problem, Result};
@@ -20,7 +20,7 @@ const MOST_BLOCKS: usize = 64;
 /// Bytes gathered before they are written.
 const WRITTEN_AT_ONCE: usize = 64 * 1024;
 /// The end of a run's file.
-const MAGIC: [u8; 8] = *b"versns02";
+const MAGIC: [u8; 8] = *b"versns03";
 /// Bytes behind the footer: its length and the magic.
 const TAIL: usize = 12;
 
@@ -31,6 +31,8 @@ struct Footer {
     entries: u64,
     /// XXH3 of the bytes of the entries.
     hash: String,
+    /// XXH3 of the bytes of the first keys, which say where to look: looked at whenever the file is opened.
+    firsts_hash: String,
 }
 
 /// A run on disk.
@@ -50,7 +52,9 @@ impl Run {
     pub fn open(path: &Path) -> Result<Self> {
         let mut file = File::open(path).at_file("read", path)?;
         let (footer, firsts) = read_end(&mut file).ok_or_else(|| {
-            Problem::data("these hashes of known versions are damaged").file(path)
+            Problem::data("these hashes of known versions are damaged")
+                .file(path)
+                .remedy("delete the file; the next ingest makes it again from the batches")
         })?;
         let counts = vec![true; footer.batches.len()];
         Ok(Self {
@@ -114,8 +118,12 @@ impl Run {
         while let Some(entry) = walk.next_entry()? {
             hash.update(&entry.to_bytes());
         }
-        Ok(format!("{:016x}", hash.digest()) == self.footer.hash)
+        Ok(hex(hash.digest()) == self.footer.hash)
     }
+}
+
+fn hex(hash: u64) -> String {
+    format!("{hash:016x}")
 }
 
 fn read_end(file: &mut File) -> Option<(Footer, Vec<u64>)> {
@@ -142,6 +150,9 @@ fn read_end(file: &mut File) -> Option<(Footer, Vec<u64>)> {
     file.seek(SeekFrom::Start(firsts_at)).ok()?;
     let mut bytes = vec![0; usize::try_from(blocks * 8).ok()?];
     file.read_exact(&mut bytes).ok()?;
+    if hex(xxh3_64(&bytes)) != footer.firsts_hash {
+        return None;
+    }
     let firsts = bytes.as_chunks::<8>().0.iter();
     Some((footer, firsts.map(|b| u64::from_le_bytes(*b)).collect()))
 }
@@ -280,12 +291,15 @@ impl Writer {
         let footer = Footer {
             batches: batches.to_vec(),
             entries: self.entries,
-            hash: format!("{:016x}", self.hash.digest()),
+            hash: hex(self.hash.digest()),
+            firsts_hash: hex(xxh3_64(&self.firsts)),
         };
         let text = serde_json::to_vec(&footer)
             .map_err(|e| Problem::data(format!("could not describe known versions: {e}")))?;
-        let size = u32::try_from(text.len())
-            .map_err(|_| Problem::data("too many batches in one run of known versions"))?;
+        let size = u32::try_from(text.len()).map_err(|_| {
+            Problem::data("too many batches in one run of known versions")
+                .remedy("compact the store")
+        })?;
         let parts: [&[u8]; 4] = [&self.firsts, &text, &size.to_le_bytes(), &MAGIC];
         self.file
             .write_all(&parts.concat())
@@ -346,6 +360,10 @@ mod tests {
             std::fs::write(&path, &bytes[..cut]).unwrap();
             assert!(Run::open(&path).is_err(), "cut to {cut}");
         }
+        let mut other = bytes.clone();
+        other[16_000 + 8] ^= 1;
+        std::fs::write(&path, &other).unwrap();
+        assert!(Run::open(&path).is_err(), "a first key");
         let mut other = bytes.clone();
         other[8000] ^= 1;
         std::fs::write(&path, &other).unwrap();
