@@ -1,11 +1,12 @@
 -- First failures, and what they take out of the risk sets: an engine leaves at its first failure, whoever saw it.
--- Row: one change at one distance of one group; distance_m is -1 where first failures are only counted.
--- Key: the columns of :who, the cylinder where asked for, cause, distance_m.
--- Grain: first failures of engines fold: the first of each cause where causes are told apart (by_cause), else the first of any,
---   under the cause it had. entered and ended are added to those of life_risk and may be negative: pieces that began at or
---   after the failure go, the piece in which it happened ends there. failed counts it if the vehicle was under
---   observation (:with_later, or seen before) and its place is known. placed, walk_ins, later (after observation had
---   ended), unplaced: all first failures of the period, by what they are.
+-- Row: a piece of observation that a first failure ends or forbids, or how many first failures were what.
+-- Key: none.
+-- Grain: first failures of engines: the first of each cause where causes are told apart (by_cause), else the first of any, under
+--   the cause it had. fate 0 and 1: the piece from from_m to to_m ends at end_m, or never was where end_m is not beyond from_m;
+--   1 if that is a failure: the vehicle was under observation (:with_later, or seen before) and its place is known. All first
+--   failures of the period are counted in n by what they are: fate 2 placed, 3 unplaced, 4 later (after observation had ended),
+--   5 walk-ins; in these rows the distances are -1.
+-- Order: none, the reader puts whole numbers in order, which costs less than ordering by text here.
 -- A failure of unknown place ends its piece where its day falls at even pace, and counts as unplaced, not as failed.
 WITH hits AS (
     SELECT
@@ -129,35 +130,20 @@ touched AS (
         from_m + left_m AS from_m,
         from_m + right_m AS to_m,
         from_m + driven_m AS end_m,
-        CASE WHEN counted AND place_m IS NOT NULL THEN 1 ELSE 0 END AS fails
+        CASE WHEN counted AND place_m IS NOT NULL THEN 1 ELSE 0 END AS fate
     FROM cut
     WHERE right_m > left_m AND driven_m <= right_m
 ),
-changes AS (
+known AS (
     SELECT
         engine_family, site, model_year, cause, cylinder,
-        to_m AS distance_m, 0 AS entered, -1 AS ended, 0 AS failed, 0 AS placed, 0 AS walk_ins, 0 AS later, 0 AS unplaced
-    FROM touched
-    UNION ALL
-    SELECT
-        engine_family, site, model_year, cause, cylinder,
-        from_m AS distance_m, -1 AS entered, 0 AS ended, 0 AS failed, 0 AS placed, 0 AS walk_ins, 0 AS later, 0 AS unplaced
-    FROM touched
-    WHERE end_m <= from_m
-    UNION ALL
-    SELECT
-        engine_family, site, model_year, cause, cylinder,
-        end_m AS distance_m, 0 AS entered, 1 - fails AS ended, fails AS failed, 0 AS placed, 0 AS walk_ins, 0 AS later, 0 AS unplaced
-    FROM touched
-    WHERE end_m > from_m
-    UNION ALL
-    SELECT
-        engine_family, site, model_year, cause, cylinder,
-        CAST(-1 AS BIGINT) AS distance_m, 0 AS entered, 0 AS ended, 0 AS failed,
-        CASE WHEN counted AND place_m IS NOT NULL THEN 1 ELSE 0 END AS placed,
-        CASE WHEN seen_before THEN 0 ELSE 1 END AS walk_ins,
-        CASE WHEN seen_before AND NOT counted THEN 1 ELSE 0 END AS later,
-        CASE WHEN counted AND place_m IS NULL THEN 1 ELSE 0 END AS unplaced
+        CASE
+            WHEN counted AND place_m IS NOT NULL THEN 2
+            WHEN counted THEN 3
+            WHEN seen_before THEN 4
+            ELSE 5
+        END AS fate,
+        1 AS one
     FROM firsts
     WHERE opened_day > :before_first AND opened_day <= :last_day
 -- each sites
@@ -171,16 +157,24 @@ SELECT
 -- each by_cylinder
     cylinder,
 -- end
+    cause, from_m, to_m, end_m, fate,
+    CAST(1 AS BIGINT) AS n
+FROM touched
+UNION ALL
+SELECT
+-- each who
+    :who,
+-- end
+-- each by_cylinder
+    cylinder,
+-- end
     cause,
-    distance_m,
-    SUM(entered) AS entered,
-    SUM(ended) AS ended,
-    SUM(failed) AS failed,
-    SUM(placed) AS placed,
-    SUM(walk_ins) AS walk_ins,
-    SUM(later) AS later,
-    SUM(unplaced) AS unplaced
-FROM changes
+    CAST(-1 AS BIGINT) AS from_m,
+    CAST(-1 AS BIGINT) AS to_m,
+    CAST(-1 AS BIGINT) AS end_m,
+    fate,
+    CAST(SUM(one) AS BIGINT) AS n
+FROM known
 GROUP BY
 -- each who
     :who,
@@ -189,13 +183,4 @@ GROUP BY
     cylinder,
 -- end
     cause,
-    distance_m
-ORDER BY
--- each who
-    :who,
--- end
--- each by_cylinder
-    cylinder,
--- end
-    cause,
-    distance_m
+    fate

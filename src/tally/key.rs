@@ -1,6 +1,7 @@
 //! The key of a group: one part for each dimension of the tally.
 
-use std::ops::Range;
+use std::collections::HashMap;
+use std::hash::Hash;
 
 use serde::Serialize;
 
@@ -62,36 +63,47 @@ pub(super) fn keys(table: &Table<'_>, dimensions: &[Dimension]) -> Result<Vec<Ve
     Ok(keys)
 }
 
-/// The keys of a result whose rows are ordered by them, each once, with the rows that have it.
-pub(super) fn runs(
-    table: &Table<'_>,
-    dimensions: &[Dimension],
-) -> Result<Vec<(Vec<KeyPart>, Range<usize>)>> {
-    let mut starts: Vec<usize> = (!table.is_empty()).then_some(0).into_iter().collect();
-    for dimension in dimensions {
-        let name = dimension.column();
-        match dimension {
-            Dimension::Family | Dimension::Cause | Dimension::Site => {
-                starts.extend(changes(&table.words(name)?));
-            }
-            Dimension::Cylinder | Dimension::ModelYear | Dimension::Band => {
-                starts.extend(changes(&table.whole(name)?));
-            }
-        }
-    }
-    starts.sort_unstable();
-    starts.dedup();
-    let ends = starts.iter().skip(1).copied().chain([table.len()]);
-    let first_rows = table.rows(&starts)?;
-    let keys = keys(&Table::new(&first_rows), dimensions)?;
-    let ranges = starts.iter().zip(ends).map(|(start, end)| *start..end);
-    Ok(keys.into_iter().zip(ranges).collect())
+/// The groups of a result's rows.
+pub(super) struct Groups {
+    /// The key of each, in the order in which they first occur.
+    pub keys: Vec<Vec<KeyPart>>,
+    /// For each row, the position of its key.
+    pub of_row: Vec<usize>,
 }
 
-/// Positions whose value is another than the one before.
-fn changes<T: PartialEq>(values: &[T]) -> impl Iterator<Item = usize> {
-    let pairs = values.windows(2).enumerate();
-    pairs.filter_map(|(i, pair)| matches!(pair, [a, b] if a != b).then_some(i + 1))
+/// The keys of a result of many rows in any order, each once.
+pub(super) fn groups(table: &Table<'_>, dimensions: &[Dimension]) -> Result<Groups> {
+    let mut of_row = vec![0; table.len()];
+    let mut firsts: Vec<usize> = (!table.is_empty()).then_some(0).into_iter().collect();
+    for dimension in dimensions {
+        let name = dimension.column();
+        firsts = match dimension {
+            Dimension::Family | Dimension::Cause | Dimension::Site => {
+                split(&mut of_row, &table.words(name)?)
+            }
+            Dimension::Cylinder | Dimension::ModelYear | Dimension::Band => {
+                split(&mut of_row, &table.whole(name)?)
+            }
+        };
+    }
+    let first_rows = table.rows(&firsts)?;
+    Ok(Groups {
+        keys: keys(&Table::new(&first_rows), dimensions)?,
+        of_row,
+    })
+}
+
+/// Splits groups of rows by a further column; gives the first row of each.
+fn split<T: Copy + Eq + Hash>(of_row: &mut [usize], values: &[T]) -> Vec<usize> {
+    let mut numbers: HashMap<(usize, T), usize> = HashMap::new();
+    let mut firsts = Vec::new();
+    for (row, (group, value)) in of_row.iter_mut().zip(values).enumerate() {
+        *group = *numbers.entry((*group, *value)).or_insert_with(|| {
+            firsts.push(row);
+            firsts.len() - 1
+        });
+    }
+    firsts
 }
 
 #[cfg(test)]

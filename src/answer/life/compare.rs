@@ -9,7 +9,7 @@ use super::types::{ComparedGroup, Comparison};
 use crate::answer::statistic::told;
 use crate::domain::problem::Result;
 use crate::stats::survival::{RiskTable, Weight, log_rank};
-use crate::tally::life::LifeGroup;
+use crate::tally::life::{Counts, LifeGroup};
 use crate::tally::{Dimension, KeyPart};
 
 /// Part of a group's key.
@@ -48,8 +48,9 @@ impl Comparing {
     ///
     /// # Errors
     /// Counts that cannot be lives.
-    pub fn add(&mut self, groups: &[LifeGroup]) -> Result<()> {
-        groups.iter().try_for_each(|group| self.add_one(group))
+    pub fn add(&mut self, groups: &[Counts<'_>]) -> Result<()> {
+        let mut groups = groups.iter().map(Counts::group);
+        groups.try_for_each(|group| self.add_one(&group))
     }
 
     fn add_one(&mut self, group: &LifeGroup) -> Result<()> {

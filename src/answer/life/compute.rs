@@ -17,7 +17,7 @@ use crate::domain::problem::Result;
 use crate::stats::lifetime::Observed;
 use crate::stats::survival::RiskTable;
 use crate::tally::KeyPart;
-use crate::tally::life::LifeGroup;
+use crate::tally::life::Counts;
 
 /// A group's answer with what pooling needs of it once its risk sets are gone.
 struct Member {
@@ -60,15 +60,16 @@ impl<'a> Collector<'a> {
     ///
     /// # Errors
     /// A level outside (0, 1); counts that cannot be lives.
-    pub fn add(&mut self, groups: &[LifeGroup]) -> Result<()> {
+    pub fn add(&mut self, groups: &[Counts<'_>]) -> Result<()> {
         let (asking, every) = (&self.asking, self.every.as_ref());
-        let members = in_order(groups, |group| {
-            let model = Model::new(group)?;
+        let members = in_order(groups, |counts| {
+            let group = counts.group();
+            let model = Model::new(&group)?;
             Ok(Member {
-                parts: group.key.clone(),
-                answer: group::group(asking, every, group, &model)?,
+                answer: group::group(asking, every, &group, &model)?,
                 reach: model.reach(),
                 observed: model.observed,
+                parts: group.key,
             })
         });
         for member in members {
@@ -81,12 +82,12 @@ impl<'a> Collector<'a> {
     ///
     /// # Errors
     /// Counts that cannot be lives.
-    pub fn lend(&mut self, groups: &[LifeGroup]) -> Result<()> {
-        for group in groups {
+    pub fn lend(&mut self, groups: &[Counts<'_>]) -> Result<()> {
+        for group in groups.iter().map(Counts::group) {
             let what = self.asking.what(&group.key);
             let known = self.members.iter().any(|m| m.parts == group.key);
             if !known && group.firsts.failed > 0 {
-                let observed = Model::new(group)?.observed;
+                let observed = Model::new(&group)?.observed;
                 self.lenders.entry(what).or_default().push(observed);
             }
         }
@@ -102,10 +103,11 @@ impl<'a> Collector<'a> {
     ///
     /// # Errors
     /// As [`Self::add`].
-    pub fn other_rule(&mut self, id: &str, rule: &str, groups: &[LifeGroup]) -> Result<()> {
+    pub fn other_rule(&mut self, id: &str, rule: &str, groups: &[Counts<'_>]) -> Result<()> {
         let asking = &self.asking;
-        let rows = in_order(groups, |group| {
-            let table = super::model::table(group)?;
+        let rows = in_order(groups, |counts| {
+            let group = counts.group();
+            let table = super::model::table(&group)?;
             let row = LifeRule {
                 id: id.to_string(),
                 rule: rule.to_string(),
@@ -114,7 +116,7 @@ impl<'a> Collector<'a> {
                 tenth: tenth_of(asking, &table)?,
                 changes_verdict: false,
             };
-            Ok((group.key.clone(), row))
+            Ok((group.key, row))
         });
         for row in rows {
             self.rules.push(row?);

@@ -11,15 +11,12 @@ use crate::domain::catalog::HeadOff;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::Result;
 use crate::history::HistoryOptions;
-use crate::tally::life::{Clock, LifeAsk, LifeGroup, RiskSets, for_each_again};
+use crate::tally::life::{Clock, Counts, LifeAsk, RiskSets, in_rounds};
 use crate::tally::rates::RateTally;
 use crate::tally::{self, Dimension, Exposure, Filter};
 
 /// What fails when only causes count whose repair needs the head off.
 pub(super) const HEAD_OFF: &str = "head-off failure";
-
-/// Groups that are answered side by side.
-const TOGETHER: usize = 16;
 
 /// What was asked beyond filter, groups and clock.
 #[derive(Debug, Clone, Default)]
@@ -183,32 +180,23 @@ pub fn answer(
     collector.finish()
 }
 
-/// Reads groups a few at a time, so that they can be answered side by side and none stays longer than it is needed.
+/// Reads groups some families at a time; they are put together where they are answered, so that none stays longer than it is needed.
 fn read(
     asked: &mut Asked,
     ask: &LifeAsk,
     options: HistoryOptions,
     kept: &mut RiskSets,
-    some: &mut dyn FnMut(&[LifeGroup]) -> Result<()>,
+    some: &mut dyn FnMut(&[Counts<'_>]) -> Result<()>,
 ) -> Result<()> {
     let history = asked.history(options)?;
-    let mut waiting = Vec::with_capacity(TOGETHER);
-    for_each_again(
+    in_rounds(
         &mut asked.engine,
         &history,
         ask,
         &asked.families,
         kept,
-        &mut |group| {
-            waiting.push(group);
-            if waiting.len() == TOGETHER {
-                some(&waiting)?;
-                waiting.clear();
-            }
-            Ok(())
-        },
-    )?;
-    some(&waiting)
+        some,
+    )
 }
 
 /// Every failure by the same groups and mileage band, to show beside first failures; not on the repair's clock.

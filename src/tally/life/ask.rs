@@ -31,6 +31,15 @@ pub(super) enum Part {
     Unknown,
 }
 
+/// What one round of statements reads.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Round {
+    /// Whose lives.
+    pub part: Part,
+    /// Whether the pieces of observation are so many that the statement should fold those that meet at a metre.
+    pub folded: bool,
+}
+
 impl LifeAsk {
     /// Whether what follows the last visit without trouble counts.
     fn later(&self) -> bool {
@@ -87,7 +96,20 @@ impl LifeAsk {
         parameters
     }
 
-    /// Parameters of `life_account` and `life_risk`.
+    /// Parameters of `life_risk`, of a round.
+    pub(super) fn of_risk(&self, round: &Round) -> Parameters {
+        let who = if round.folded { self.who() } else { Vec::new() };
+        let columns = who.iter().map(|d| Value::Column(d.column())).collect();
+        let mut parameters = self.of_exposure(&round.part);
+        parameters.extend([
+            switch("folded", round.folded),
+            switch("single", !round.folded),
+            ("folded_who", Value::Each(columns)),
+        ]);
+        parameters
+    }
+
+    /// Parameters of `life_account`.
     pub(super) fn of_exposure(&self, part: &Part) -> Parameters {
         let (source, site) = match self.cuts_spans() {
             true => ("stretches", "site"),

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::rows::{OfKind, Risk};
+use super::rows::{Change, Counted, Kind, OfKind, Risk};
 use crate::domain::day::Day;
 use crate::tally::exposure::natural;
 use crate::tally::key::KeyPart;
@@ -88,66 +88,34 @@ impl LifeGroup {
     pub(super) fn new(
         key: Vec<KeyPart>,
         risk: &[Risk],
-        kinds: &[&OfKind],
+        kinds: &[(&Kind, &OfKind)],
         watched: Watched,
         touching: bool,
     ) -> Self {
-        let fails = |kind: &&&OfKind| kind.changes.iter().any(|c| c.failed > 0);
-        let failing = kinds.iter().filter(fails);
-        let mut causes: Vec<String> = failing.map(|kind| kind.cause.clone()).collect();
+        let fails = |kind: &OfKind| kind.changes.iter().any(|c| c.failed > 0);
+        let failing = kinds.iter().filter(|(_, of_kind)| fails(of_kind));
+        let mut causes: Vec<String> = failing.map(|((_, cause), _)| cause.clone()).collect();
         causes.sort();
         causes.dedup();
-        let mut counts: BTreeMap<i64, [i64; 3]> = BTreeMap::new();
-        let mut by_cause: BTreeMap<(i64, usize), u64> = BTreeMap::new();
-        let mut firsts = FirstFailures::default();
-        let (mut placed, mut at_once, mut repairs, mut repaired) = (0, 0, 0, 0);
-        let of_cause = kinds.iter().flat_map(|kind| {
-            let cause = causes.binary_search(&kind.cause).ok();
-            kind.changes.iter().map(move |change| (cause, change))
-        });
-        for (cause, change) in of_cause {
-            if change.distance_m < 0 {
-                placed += natural(change.placed);
-                at_once += natural(change.at_once);
-                repairs += natural(change.repairs);
-                repaired += natural(change.vehicles);
-                firsts.walk_ins += natural(change.walk_ins);
-                firsts.after_last_visit += natural(change.later);
-                firsts.unplaced += natural(change.unplaced);
-                continue;
-            }
-            let at = counts.entry(change.distance_m).or_default();
-            let more = [change.entered, change.ended, change.failed];
-            at.iter_mut().zip(more).for_each(|(n, more)| *n += more);
-            if let Some(cause) = cause.filter(|_| change.failed > 0) {
-                *by_cause.entry((change.distance_m, cause)).or_default() += natural(change.failed);
-                firsts.failed += natural(change.failed);
-            }
-        }
-        firsts.without_distance = u64::saturating_sub(placed, firsts.failed) + at_once;
+        let failures = failures(kinds, &causes);
+        let (firsts, again) = counted(kinds, failures.iter().map(|f| f.failed).sum());
         // Without risk sets lives begin with a repair, or there are none.
         let vehicles = if risk.is_empty() {
-            repaired
+            again.vehicles
         } else {
             watched.vehicles
         };
         let watched = Watched {
-            repairs,
+            repairs: again.repairs,
             vehicles,
             ..watched
         };
+        let changes = kinds.iter().flat_map(|(_, kind)| &kind.changes);
         Self {
             key,
             causes,
-            rows: merged(risk, counts, touching),
-            failures: by_cause
-                .into_iter()
-                .map(|((distance_m, cause), failed)| FailedAt {
-                    distance_m,
-                    cause,
-                    failed,
-                })
-                .collect(),
+            rows: merged(risk, changes.copied().collect(), touching),
+            failures,
             firsts,
             watched,
         }
@@ -223,8 +191,57 @@ fn signed(n: u64) -> i64 {
     i64::try_from(n).unwrap_or(i64::MAX)
 }
 
+/// The failures that count, by distance and cause.
+fn failures(kinds: &[(&Kind, &OfKind)], causes: &[String]) -> Vec<FailedAt> {
+    let mut failures: Vec<FailedAt> = Vec::new();
+    for ((_, id), kind) in kinds {
+        let Ok(cause) = causes.binary_search(id) else {
+            continue;
+        };
+        let failing = kind.changes.iter().filter(|change| change.failed > 0);
+        failures.extend(failing.map(|change| FailedAt {
+            distance_m: change.distance_m,
+            cause,
+            failed: natural(change.failed),
+        }));
+    }
+    failures.sort_unstable_by_key(|f| (f.distance_m, f.cause));
+    failures.dedup_by(|f, before| {
+        let same = (f.distance_m, f.cause) == (before.distance_m, before.cause);
+        if same {
+            before.failed += f.failed;
+        }
+        same
+    });
+    failures
+}
+
+/// All first failures by what became of them, of which so many count, and what is counted of all kinds together.
+fn counted(kinds: &[(&Kind, &OfKind)], failed: u64) -> (FirstFailures, Counted) {
+    let mut all = Counted::default();
+    for (_, kind) in kinds {
+        let of_kind = &kind.counted;
+        all.placed += of_kind.placed;
+        all.unplaced += of_kind.unplaced;
+        all.later += of_kind.later;
+        all.walk_ins += of_kind.walk_ins;
+        all.repairs += of_kind.repairs;
+        all.at_once += of_kind.at_once;
+        all.vehicles += of_kind.vehicles;
+    }
+    let firsts = FirstFailures {
+        failed,
+        walk_ins: all.walk_ins,
+        after_last_visit: all.later,
+        unplaced: all.unplaced,
+        without_distance: u64::saturating_sub(all.placed, failed) + all.at_once,
+    };
+    (firsts, all)
+}
+
 /// Risk rows and changes in one list by distance.
-fn merged(risk: &[Risk], changes: BTreeMap<i64, [i64; 3]>, touching: bool) -> Vec<LifeRow> {
+fn merged(risk: &[Risk], mut changes: Vec<Change>, touching: bool) -> Vec<LifeRow> {
+    changes.sort_unstable_by_key(|change| change.distance_m);
     let mut rows = Vec::with_capacity(risk.len() + changes.len());
     let mut push = |distance_m: i64, [entered, ended, failed]: [i64; 3]| {
         let both = if touching {
@@ -242,7 +259,14 @@ fn merged(risk: &[Risk], changes: BTreeMap<i64, [i64; 3]>, touching: bool) -> Ve
             rows.push(row);
         }
     };
-    let mut changes = changes.into_iter().peekable();
+    let mut changes = changes
+        .chunk_by(|a, b| a.distance_m == b.distance_m)
+        .filter_map(|at| {
+            let of = |count: fn(&Change) -> i64| at.iter().map(count).sum::<i64>();
+            let all = [of(|c| c.entered), of(|c| c.ended), of(|c| c.failed)];
+            at.first().map(|change| (change.distance_m, all))
+        })
+        .peekable();
     for at in risk {
         while let Some((distance, change)) = changes.next_if(|(d, _)| *d < at.distance_m) {
             push(distance, change);

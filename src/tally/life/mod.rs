@@ -13,4 +13,4 @@ mod rows;
 pub use ask::LifeAsk;
 pub use clock::Clock;
 pub use group::{FailedAt, FirstFailures, LifeGroup, LifeRow, Watched};
-pub use read::{RiskSets, for_each, for_each_again};
+pub use read::{Counts, RiskSets, for_each, in_rounds};

@@ -3,10 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
-use super::ask::{LifeAsk, Part};
+use super::ask::{LifeAsk, Part, Round};
 use super::clock::Clock;
 use super::group::{LifeGroup, Watched};
-use super::rows::{self, OfKind, Risk};
+use super::rows::{self, Changes, Kind, OfKind, Risk};
 use crate::domain::family::Families;
 use crate::domain::problem::Result;
 use crate::history::History;
@@ -18,6 +18,23 @@ use crate::tally::key::KeyPart;
 
 /// Pieces of observation that one round of statements may be behind: each is at most two rows of counts.
 const PIECES_A_ROUND: u64 = 400_000;
+
+/// The counts behind one group, for the threads that put them together.
+pub struct Counts<'a> {
+    key: Vec<KeyPart>,
+    risk: &'a [Risk],
+    kinds: Vec<(&'a Kind, &'a OfKind)>,
+    watched: &'a Watched,
+    touching: bool,
+}
+
+impl Counts<'_> {
+    /// The group.
+    pub fn group(&self) -> LifeGroup {
+        let (key, watched) = (self.key.clone(), self.watched.clone());
+        LifeGroup::new(key, self.risk, &self.kinds, watched, self.touching)
+    }
+}
 
 /// Gives every group to `each`: the groups of a family one after the other, families by id, the unknown last.
 ///
@@ -33,7 +50,10 @@ pub fn for_each(
     families: &Families,
     each: &mut dyn FnMut(LifeGroup) -> Result<()>,
 ) -> Result<()> {
-    for_each_again(engine, history, ask, families, &mut RiskSets::none(), each)
+    let kept = &mut RiskSets::none();
+    in_rounds(engine, history, ask, families, kept, &mut |groups| {
+        groups.iter().try_for_each(|counts| each(counts.group()))
+    })
 }
 
 /// Risk sets that were read before, by their statement. They do not depend on what counts as a failure, so a question under another
@@ -72,45 +92,51 @@ impl RiskSets {
         engine: &mut dyn Engine,
         ask: &LifeAsk,
         who: &[Dimension],
-        part: &Part,
+        round: &Round,
     ) -> Result<Rc<Risks>> {
-        let parameters = ask.of_exposure(part);
+        let parameters = ask.of_risk(round);
         let sql = statement::bind("life_risk", &parameters)?;
         if let Some(risks) = self.read.get(&sql) {
             return Ok(risks.clone());
         }
         let batch = statement::query(engine, "life_risk", &parameters)?;
         let risks = Rc::new(rows::risk(&Table::new(&batch), who)?);
-        if self.rows + batch.num_rows() <= self.most {
-            self.rows += batch.num_rows();
+        let rows: usize = risks.values().map(Vec::len).sum();
+        if self.rows + rows <= self.most {
+            self.rows += rows;
             self.read.insert(sql, risks.clone());
         }
         Ok(risks)
     }
 }
 
-/// [`for_each`] over the same spans as before: `kept` must come from questions to the same engine, whose spans have not changed.
+/// Gives the groups as [`for_each`] does, those of a few families at a time and not put together yet, over the same spans as before:
+/// `kept` must come from questions to the same engine, whose spans have not changed.
 ///
 /// # Errors
 /// As [`for_each`].
-pub fn for_each_again(
+pub fn in_rounds(
     engine: &mut dyn Engine,
     _history: &History,
     ask: &LifeAsk,
     families: &Families,
     kept: &mut RiskSets,
-    each: &mut dyn FnMut(LifeGroup) -> Result<()>,
+    each: &mut dyn FnMut(&[Counts<'_>]) -> Result<()>,
 ) -> Result<()> {
     let who = ask.who();
     let batch = statement::query(engine, "life_account", &ask.of_exposure(&Part::All))?;
     let watched = rows::watched(&Table::new(&batch), &who)?;
-    for part in parts(ask, &who, &watched) {
-        let round = Round::read(engine, ask, &who, &part, kept)?;
-        let of_part = watched
+    for round in rounds(ask, &who, &watched) {
+        let of_round = watched
             .iter()
-            .filter(|(key, _)| part.holds(&who, key))
+            .filter(|(key, _)| round.part.holds(&who, key))
             .map(|(key, (watched, _))| (key.clone(), watched.clone()));
-        round.groups(ask, families, of_part.collect(), each)?;
+        let mut of_round: BTreeMap<Vec<KeyPart>, Watched> = of_round.collect();
+        let found = Found::read(engine, ask, &who, &round, kept)?;
+        for who in found.changes.keys() {
+            of_round.entry(who.clone()).or_default();
+        }
+        each(&found.groups(ask, families, &of_round))?;
     }
     Ok(())
 }
@@ -129,30 +155,35 @@ impl Part {
 }
 
 /// Shares out the families into rounds. Groups that run over all families are read at once.
-fn parts(
+fn rounds(
     ask: &LifeAsk,
     who: &[Dimension],
     watched: &BTreeMap<Vec<KeyPart>, (Watched, u64)>,
-) -> Vec<Part> {
+) -> Vec<Round> {
     let all: u64 = watched.values().map(|(_, pieces)| pieces).sum();
-    let Some(place) = who.iter().position(|d| *d == Dimension::Family) else {
-        return vec![Part::All];
+    let place = who.iter().position(|d| *d == Dimension::Family);
+    let Some(place) = place.filter(|_| all > PIECES_A_ROUND && ask.clock != Clock::Repair) else {
+        return vec![Round {
+            part: Part::All,
+            folded: place.is_none(),
+        }];
     };
-    if all <= PIECES_A_ROUND || ask.clock == Clock::Repair {
-        return vec![Part::All];
-    }
     let mut sizes: BTreeMap<&KeyPart, u64> = BTreeMap::new();
     for (key, (_, pieces)) in watched {
         if let Some(family) = key.get(place) {
             *sizes.entry(family).or_default() += pieces;
         }
     }
-    let mut parts = Vec::new();
+    let round = |part, pieces| Round {
+        part,
+        folded: pieces > PIECES_A_ROUND,
+    };
+    let mut rounds = Vec::new();
     let (mut list, mut sum) = (Vec::new(), 0);
     for (family, pieces) in &sizes {
         if let KeyPart::Text(id) = family {
             if sum + pieces > PIECES_A_ROUND && !list.is_empty() {
-                parts.push(Part::Families(std::mem::take(&mut list)));
+                rounds.push(round(Part::Families(std::mem::take(&mut list)), sum));
                 sum = 0;
             }
             list.push(id.clone());
@@ -160,79 +191,74 @@ fn parts(
         }
     }
     if !list.is_empty() {
-        parts.push(Part::Families(list));
+        rounds.push(round(Part::Families(list), sum));
     }
-    if sizes.contains_key(&KeyPart::Unknown) {
-        parts.push(Part::Unknown);
+    if let Some(pieces) = sizes.get(&KeyPart::Unknown) {
+        rounds.push(round(Part::Unknown, *pieces));
     }
-    parts
+    rounds
 }
 
-/// What one round of statements gave.
-struct Round {
+/// What the statements of one round gave.
+struct Found {
     risk: Rc<Risks>,
-    changes: BTreeMap<Vec<KeyPart>, Vec<OfKind>>,
+    changes: Changes,
 }
 
-impl Round {
+impl Found {
     fn read(
         engine: &mut dyn Engine,
         ask: &LifeAsk,
         who: &[Dimension],
-        part: &Part,
+        round: &Round,
         kept: &mut RiskSets,
     ) -> Result<Self> {
         let by_cylinder = ask.has(Dimension::Cylinder);
         if ask.clock == Clock::Repair {
-            let batch = statement::query(engine, "life_repairs", &ask.of_repairs(part))?;
-            let changes = rows::changes(&Table::new(&batch), who, by_cylinder, true)?;
+            let batch = statement::query(engine, "life_repairs", &ask.of_repairs(&round.part))?;
             return Ok(Self {
                 risk: Rc::default(),
-                changes,
+                changes: rows::repairs(&Table::new(&batch), who, by_cylinder)?,
             });
         }
-        let risk = kept.read(engine, ask, who, part)?;
-        let batch = statement::query(engine, "life_failures", &ask.of_failures(part))?;
-        let changes = rows::changes(&Table::new(&batch), who, by_cylinder, false)?;
+        let risk = kept.read(engine, ask, who, round)?;
+        let batch = statement::query(engine, "life_failures", &ask.of_failures(&round.part))?;
+        let changes = rows::failures(&Table::new(&batch), who, by_cylinder)?;
         Ok(Self { risk, changes })
     }
 
-    fn groups(
-        &self,
+    fn groups<'a>(
+        &'a self,
         ask: &LifeAsk,
         families: &Families,
-        mut watched: BTreeMap<Vec<KeyPart>, Watched>,
-        each: &mut dyn FnMut(LifeGroup) -> Result<()>,
-    ) -> Result<()> {
+        watched: &'a BTreeMap<Vec<KeyPart>, Watched>,
+    ) -> Vec<Counts<'a>> {
         let who = ask.who();
-        for who in self.changes.keys() {
-            watched.entry(who.clone()).or_default();
-        }
-        for (key, watched) in &watched {
+        let touching = ask.cuts_spans() && ask.clock != Clock::Repair;
+        let none = BTreeMap::new();
+        let mut groups = Vec::new();
+        for (key, watched) in watched {
             let risk = self.risk.get(key).map_or(&[][..], Vec::as_slice);
-            let own = self.changes.get(key).map_or(&[][..], Vec::as_slice);
+            let own = self.changes.get(key);
             let family = who
                 .iter()
                 .position(|d| *d == Dimension::Family)
                 .and_then(|place| key.get(place));
-            for (cause, cylinder) in kinds(ask, families, family, own) {
-                let of_kind: Vec<&OfKind> = own
-                    .iter()
-                    .filter(|c| cause.as_ref().is_none_or(|id| c.cause == *id))
-                    .filter(|c| cylinder.as_ref().is_none_or(|n| c.cylinder == *n))
-                    .collect();
-                let key = full_key(ask, &who, key, cause.as_deref(), cylinder.as_ref());
-                let touching = ask.cuts_spans() && ask.clock != Clock::Repair;
-                each(LifeGroup::new(
-                    key,
+            for (cause, cylinder) in kinds(ask, families, family, own.unwrap_or(&none)) {
+                let of_kind = own.into_iter().flatten().filter(|((n, id), _)| {
+                    cause.as_ref().is_none_or(|cause| cause == id)
+                        && cylinder.as_ref().is_none_or(|cylinder| cylinder == n)
+                });
+                groups.push(Counts {
+                    key: full_key(ask, &who, key, cause.as_deref(), cylinder.as_ref()),
                     risk,
-                    &of_kind,
-                    watched.clone(),
+                    kinds: of_kind.collect(),
+                    watched,
                     touching,
-                ))?;
+                });
             }
         }
-        Ok(())
+        groups
     }
 }
 
@@ -241,12 +267,12 @@ fn kinds(
     ask: &LifeAsk,
     families: &Families,
     family: Option<&KeyPart>,
-    changes: &[OfKind],
+    changes: &BTreeMap<Kind, OfKind>,
 ) -> Vec<(Option<String>, Option<KeyPart>)> {
     let causes: Vec<Option<String>> = match ask.has(Dimension::Cause) {
         false => vec![None],
         true => {
-            let found = changes.iter().map(|c| c.cause.clone());
+            let found = changes.keys().map(|(_, cause)| cause.clone());
             let named = ask.filter.causes.iter().cloned();
             let all: BTreeSet<String> = found.chain(named).collect();
             all.into_iter().map(Some).collect()
@@ -255,7 +281,7 @@ fn kinds(
     let cylinders: Vec<Option<KeyPart>> = match ask.has(Dimension::Cylinder) {
         false => vec![None],
         true => {
-            let found = changes.iter().map(|c| c.cylinder.clone());
+            let found = changes.keys().map(|(cylinder, _)| cylinder.clone());
             let known = match family {
                 Some(KeyPart::Text(id)) => families.get(id).map_or(0, |f| i64::from(f.cylinders)),
                 _ => 0,

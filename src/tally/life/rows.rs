@@ -7,7 +7,7 @@ use crate::domain::problem::Result;
 use crate::history::rows::Table;
 use crate::tally::dimension::Dimension;
 use crate::tally::exposure::natural;
-use crate::tally::key::{KeyPart, keys, runs};
+use crate::tally::key::{KeyPart, groups, keys};
 
 /// Engines that come under observation, and whose observation ends, at one distance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -17,46 +17,69 @@ pub struct Risk {
     pub ended: i64,
 }
 
-/// What first failures of one cause change at one distance; -1 for mere counts.
+/// What first failures of one cause change at one distance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Change {
     pub distance_m: i64,
     pub entered: i64,
     pub ended: i64,
     pub failed: i64,
-    pub placed: i64,
-    pub walk_ins: i64,
-    pub later: i64,
-    pub unplaced: i64,
-    pub repairs: i64,
-    pub at_once: i64,
-    pub vehicles: i64,
 }
 
-/// The changes that one cause makes, in one cylinder where cylinders are told apart.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// First failures, and repairs on their clock, that are only counted.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Counted {
+    pub placed: u64,
+    pub unplaced: u64,
+    pub later: u64,
+    pub walk_ins: u64,
+    pub repairs: u64,
+    pub at_once: u64,
+    pub vehicles: u64,
+}
+
+/// The changes that one cause makes, in one cylinder where cylinders are told apart; in any order, several at one distance.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct OfKind {
-    pub cylinder: KeyPart,
-    pub cause: String,
     pub changes: Vec<Change>,
+    pub counted: Counted,
 }
 
-/// The risk rows by group.
+/// A cylinder where cylinders are told apart, and a cause.
+pub type Kind = (KeyPart, String);
+
+/// What changes in each group, by what fails.
+pub type Changes = BTreeMap<Vec<KeyPart>, BTreeMap<Kind, OfKind>>;
+
+/// The risk rows by group, each distance once, in order.
 pub fn risk(table: &Table<'_>, who: &[Dimension]) -> Result<BTreeMap<Vec<KeyPart>, Vec<Risk>>> {
     let distances = table.count("distance_m")?;
     let (entered, ended) = (table.count("entered")?, table.count("ended")?);
-    let rows: Vec<Risk> = distances
-        .into_iter()
-        .zip(entered.into_iter().zip(ended))
-        .map(|(distance_m, (entered, ended))| Risk {
-            distance_m,
-            entered,
-            ended,
-        })
-        .collect();
-    let groups = runs(table, who)?.into_iter();
-    let of = |range: std::ops::Range<usize>| rows.get(range).unwrap_or_default().to_vec();
-    Ok(groups.map(|(key, range)| (key, of(range))).collect())
+    let groups = groups(table, who)?;
+    let mut rows = vec![Vec::new(); groups.keys.len()];
+    let counts = distances.into_iter().zip(entered.into_iter().zip(ended));
+    for (group, (distance_m, (entered, ended))) in groups.of_row.iter().zip(counts) {
+        if let Some(rows) = rows.get_mut(*group) {
+            rows.push(Risk {
+                distance_m,
+                entered,
+                ended,
+            });
+        }
+    }
+    let folded = rows.into_iter().map(|mut rows| {
+        rows.sort_unstable_by_key(|row| row.distance_m);
+        rows.dedup_by(|row, before| {
+            let same = row.distance_m == before.distance_m;
+            if same {
+                before.entered += row.entered;
+                before.ended += row.ended;
+            }
+            same
+        });
+        rows
+    });
+    Ok(groups.keys.into_iter().zip(folded).collect())
 }
 
 /// What was watched, by group, with the number of pieces behind it.
@@ -92,21 +115,20 @@ pub fn watched(
         .collect())
 }
 
-/// The changes of `life_failures`, or of `life_repairs`, by group.
-pub fn changes(
-    table: &Table<'_>,
-    who: &[Dimension],
-    by_cylinder: bool,
-    repairs: bool,
-) -> Result<BTreeMap<Vec<KeyPart>, Vec<OfKind>>> {
-    let rows = plain_changes(table, repairs)?;
+/// The groups of what fails, and the number of each in a row.
+struct Kinds {
+    names: Vec<(Vec<KeyPart>, Kind)>,
+    of_row: Vec<usize>,
+}
+
+fn kinds(table: &Table<'_>, who: &[Dimension], by_cylinder: bool) -> Result<Kinds> {
     let kind: &[Dimension] = match by_cylinder {
         true => &[Dimension::Cylinder, Dimension::Cause],
         false => &[Dimension::Cause],
     };
     let all: Vec<Dimension> = who.iter().chain(kind).copied().collect();
-    let mut groups: BTreeMap<Vec<KeyPart>, Vec<OfKind>> = BTreeMap::new();
-    for (mut key, range) in runs(table, &all)? {
+    let groups = groups(table, &all)?;
+    let names = groups.keys.into_iter().map(|mut key| {
         let cause = match key.pop() {
             Some(KeyPart::Text(id)) => id,
             _ => String::new(),
@@ -115,56 +137,90 @@ pub fn changes(
             true => key.pop().unwrap_or(KeyPart::Unknown),
             false => KeyPart::Unknown,
         };
-        groups.entry(key).or_default().push(OfKind {
-            cylinder,
-            cause,
-            changes: rows.get(range).unwrap_or_default().to_vec(),
-        });
-    }
-    Ok(groups)
+        (key, (cylinder, cause))
+    });
+    Ok(Kinds {
+        names: names.collect(),
+        of_row: groups.of_row,
+    })
 }
 
-fn plain_changes(table: &Table<'_>, repairs: bool) -> Result<Vec<Change>> {
-    let column = |name: &str, there: bool| match there {
-        true => table.count(name),
-        false => Ok(vec![0; table.len()]),
+impl Kinds {
+    /// The kinds by group, each with what `add` made of its rows.
+    fn gather(self, mut add: impl FnMut(&mut OfKind, usize)) -> Changes {
+        let mut kinds = vec![OfKind::default(); self.names.len()];
+        for (row, kind) in self.of_row.iter().enumerate() {
+            if let Some(kind) = kinds.get_mut(*kind) {
+                add(kind, row);
+            }
+        }
+        let mut changes = Changes::new();
+        for ((who, kind), of_kind) in self.names.into_iter().zip(kinds) {
+            changes.entry(who).or_default().insert(kind, of_kind);
+        }
+        changes
+    }
+}
+
+/// The rows of `life_failures` by group and what failed.
+pub fn failures(table: &Table<'_>, who: &[Dimension], by_cylinder: bool) -> Result<Changes> {
+    let column = |name| table.count(name);
+    let (from, to, end) = (column("from_m")?, column("to_m")?, column("end_m")?);
+    let (fate, n) = (column("fate")?, column("n")?);
+    let at = |column: &[i64], row: usize| column.get(row).copied().unwrap_or(0);
+    Ok(kinds(table, who, by_cylinder)?.gather(|kind, row| {
+        let n = at(&n, row);
+        let count = match at(&fate, row) {
+            2 => &mut kind.counted.placed,
+            3 => &mut kind.counted.unplaced,
+            4 => &mut kind.counted.later,
+            5 => &mut kind.counted.walk_ins,
+            failed => {
+                let piece = [at(&from, row), at(&to, row), at(&end, row)];
+                kind.changes.extend(shortened(piece, n, failed * n));
+                return;
+            }
+        };
+        *count += natural(n);
+    }))
+}
+
+/// What becomes of `n` pieces between two distances that first failures end at a third, `failed` of them as failures that
+/// count: those that would have begun later never begin.
+fn shortened([from, to, end]: [i64; 3], n: i64, failed: i64) -> [Change; 2] {
+    let change = |distance_m, entered, ended, failed| Change {
+        distance_m,
+        entered,
+        ended,
+        failed,
     };
-    let distances = table.count("distance_m")?;
-    let (entered, ended, failed) = (
-        table.count("entered")?,
-        table.count("ended")?,
-        table.count("failed")?,
-    );
-    let placed = column("placed", !repairs)?;
-    let walk_ins = column("walk_ins", !repairs)?;
-    let later = column("later", !repairs)?;
-    let unplaced = column("unplaced", !repairs)?;
-    let repaired = column("repairs", repairs)?;
-    let at_once = column("again_at_once", repairs)?;
-    let vehicles = column("vehicles", repairs)?;
-    let rows = distances
-        .into_iter()
-        .zip(entered.into_iter().zip(ended).zip(failed))
-        .zip(placed.into_iter().zip(walk_ins).zip(later).zip(unplaced))
-        .zip(repaired.into_iter().zip(at_once).zip(vehicles));
-    Ok(rows
-        .map(
-            |(
-                ((distance_m, ((entered, ended), failed)), (((placed, walk_ins), later), unplaced)),
-                ((repairs, at_once), vehicles),
-            )| Change {
-                distance_m,
-                entered,
-                ended,
-                failed,
-                placed,
-                walk_ins,
-                later,
-                unplaced,
-                repairs,
-                at_once,
-                vehicles,
-            },
-        )
-        .collect())
+    let whole = change(to, 0, -n, 0);
+    match end > from {
+        true => [whole, change(end, 0, n - failed, failed)],
+        false => [whole, change(from, -n, 0, 0)],
+    }
+}
+
+/// The rows of `life_repairs` by group and what failed next.
+pub fn repairs(table: &Table<'_>, who: &[Dimension], by_cylinder: bool) -> Result<Changes> {
+    let column = |name| table.count(name);
+    let (distance, entered) = (column("distance_m")?, column("entered")?);
+    let (ended, failed) = (column("ended")?, column("failed")?);
+    let (repairs, at_once) = (column("repairs")?, column("again_at_once")?);
+    let vehicles = column("vehicles")?;
+    let at = |column: &[i64], row: usize| column.get(row).copied().unwrap_or(0);
+    Ok(kinds(table, who, by_cylinder)?.gather(|kind, row| {
+        if at(&distance, row) < 0 {
+            kind.counted.repairs += natural(at(&repairs, row));
+            kind.counted.at_once += natural(at(&at_once, row));
+            kind.counted.vehicles += natural(at(&vehicles, row));
+            return;
+        }
+        kind.changes.push(Change {
+            distance_m: at(&distance, row),
+            entered: at(&entered, row),
+            ended: at(&ended, row),
+            failed: at(&failed, row),
+        });
+    }))
 }
