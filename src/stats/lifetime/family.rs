@@ -30,18 +30,25 @@ impl Family {
     /// ln f(z) of the standard form.
     pub fn log_density(self, z: f64) -> Jet {
         match self {
-            Self::Weibull => weibull::log_density(z),
             Self::Lognormal => lognormal::log_density(z),
-            Self::Loglogistic => loglogistic::log_density(z),
+            _ => self.log_density_and_survival(z).0,
         }
     }
 
     /// ln S(z).
     pub fn log_survival(self, z: f64) -> Jet {
         match self {
-            Self::Weibull => weibull::log_survival(z),
             Self::Lognormal => lognormal::log_survival(z),
-            Self::Loglogistic => loglogistic::log_survival(z),
+            _ => self.log_density_and_survival(z).1,
+        }
+    }
+
+    /// ln f(z) and ln S(z), for hardly more than one of them.
+    pub fn log_density_and_survival(self, z: f64) -> (Jet, Jet) {
+        match self {
+            Self::Weibull => weibull::log_density_and_survival(z),
+            Self::Lognormal => (lognormal::log_density(z), lognormal::log_survival(z)),
+            Self::Loglogistic => loglogistic::log_density_and_survival(z),
         }
     }
 

@@ -33,13 +33,22 @@ pub fn likelihood(family: Family, observed: &Observed, at: Parameters) -> Likeli
     let mut sums = Sums::default();
     for term in observed.terms() {
         let z = (term.log_distance - at.location) / sigma;
-        if term.failed != 0.0 {
-            sums.add(term.failed, z, family.log_density(z));
+        let (density, survival) = match (term.failed != 0.0, term.survived != 0.0) {
+            (true, true) => {
+                let (density, survival) = family.log_density_and_survival(z);
+                (Some(density), Some(survival))
+            }
+            (true, false) => (Some(family.log_density(z)), None),
+            (false, true) => (None, Some(family.log_survival(z))),
+            (false, false) => (None, None),
+        };
+        if let Some(density) = density {
+            sums.add(term.failed, z, density);
             sums.value -= term.failed * (at.log_scale + term.log_distance);
             sums.exact += term.failed;
         }
-        if term.survived != 0.0 {
-            sums.add(term.survived, z, family.log_survival(z));
+        if let Some(survival) = survival {
+            sums.add(term.survived, z, survival);
         }
         if term.failed_before > 0.0 {
             sums.add(term.failed_before, z, family.log_failed(z));

@@ -4,29 +4,29 @@
 
 use super::jet::Jet;
 
-/// ln f(z) = z - 2 ln(1 + e^z).
-pub fn log_density(z: f64) -> Jet {
-    let share = failed(z);
-    Jet {
-        value: z - 2.0 * soft_plus(z),
-        slope: 1.0 - 2.0 * share,
-        bend: -2.0 * share * failed(-z),
-    }
-}
-
-/// ln S(z) = -ln(1 + e^z).
-pub fn log_survival(z: f64) -> Jet {
-    let share = failed(z);
-    Jet {
-        value: -soft_plus(z),
-        slope: -share,
-        bend: -share * failed(-z),
-    }
+/// ln f(z) = z - 2 ln(1 + e^z) and ln S(z) = -ln(1 + e^z), which share their exponentials.
+pub fn log_density_and_survival(z: f64) -> (Jet, Jet) {
+    let (up, down) = (z.exp(), (-z).exp());
+    let (failed, survived) = (1.0 / (1.0 + down), 1.0 / (1.0 + up));
+    // ln(1 + e^z) without overflow.
+    let smaller = if z > 0.0 { down } else { up };
+    let soft_plus = z.max(0.0) + smaller.ln_1p();
+    let density = Jet {
+        value: z - 2.0 * soft_plus,
+        slope: 1.0 - 2.0 * failed,
+        bend: -2.0 * failed * survived,
+    };
+    let survival = Jet {
+        value: -soft_plus,
+        slope: -failed,
+        bend: -failed * survived,
+    };
+    (density, survival)
 }
 
 /// ln F(z) = -ln(1 + e^-z).
 pub fn log_failed(z: f64) -> Jet {
-    let Jet { value, slope, bend } = log_survival(-z);
+    let (_, Jet { value, slope, bend }) = log_density_and_survival(-z);
     Jet {
         value,
         slope: -slope,
@@ -37,13 +37,4 @@ pub fn log_failed(z: f64) -> Jet {
 /// The z below which a share p lies, ln(p / (1 - p)).
 pub fn standard_quantile(p: f64) -> f64 {
     p.ln() - (-p).ln_1p()
-}
-
-fn failed(z: f64) -> f64 {
-    1.0 / (1.0 + (-z).exp())
-}
-
-/// ln(1 + e^z) without overflow.
-fn soft_plus(z: f64) -> f64 {
-    z.max(0.0) + (-z.abs()).exp().ln_1p()
 }

@@ -6,24 +6,20 @@
 
 use super::jet::Jet;
 
-/// ln f(z) = z - e^z.
-pub fn log_density(z: f64) -> Jet {
+/// ln f(z) = z - e^z and ln S(z) = -e^z, which share their exponential.
+pub fn log_density_and_survival(z: f64) -> (Jet, Jet) {
     let w = z.exp();
-    Jet {
+    let density = Jet {
         value: z - w,
         slope: 1.0 - w,
         bend: -w,
-    }
-}
-
-/// ln S(z) = -e^z.
-pub fn log_survival(z: f64) -> Jet {
-    let w = z.exp();
-    Jet {
+    };
+    let survival = Jet {
         value: -w,
         slope: -w,
         bend: -w,
-    }
+    };
+    (density, survival)
 }
 
 /// ln F(z) = ln(1 - exp(-e^z)).
