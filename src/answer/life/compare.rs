@@ -65,7 +65,7 @@ impl Comparing {
         let stratum = part(&in_strata);
         let who = part(&|d| !of_failure(d) && !in_strata(d));
         let mut compared = Compared {
-            table: model::table(group)?,
+            table: model::table(group.rows.iter().copied())?,
             by_cause: BTreeMap::new(),
         };
         if !self.dimensions.contains(&Dimension::Cause) {

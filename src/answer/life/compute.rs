@@ -107,7 +107,7 @@ impl<'a> Collector<'a> {
         let asking = &self.asking;
         let rows = in_order(groups, |counts| {
             let group = counts.group();
-            let table = super::model::table(&group)?;
+            let table = super::model::table(group.rows.into_iter())?;
             let row = LifeRule {
                 id: id.to_string(),
                 rule: rule.to_string(),

@@ -6,7 +6,7 @@ use crate::domain::problem::Result;
 use crate::stats::competing_risks::{CompetingRow, CompetingTable};
 use crate::stats::lifetime::{Family, Fit, Observed, Unfitted, fit};
 use crate::stats::survival::{RiskRow, RiskTable};
-use crate::tally::life::LifeGroup;
+use crate::tally::life::{LifeGroup, LifeRow};
 
 /// Fewest lives at risk for a distance to count as well filled, and for a curve to begin with.
 pub const WELL_FILLED: u64 = 10;
@@ -35,7 +35,7 @@ impl Model {
     /// # Errors
     /// Counts that cannot be lives: an error in the tally.
     pub fn new(group: &LifeGroup) -> Result<Self> {
-        let table = table(group)?;
+        let table = table(group.rows.iter().copied())?;
         let observed = Observed::from_table(&table).condensed();
         Ok(Self { table, observed })
     }
@@ -77,12 +77,12 @@ pub struct Reach {
     pub filled: Option<f64>,
 }
 
-/// The risk sets of a group.
+/// The risk sets of a group's counts.
 ///
 /// # Errors
 /// Counts that cannot be lives: an error in the tally.
-pub fn table(group: &LifeGroup) -> Result<RiskTable> {
-    let rows = group.rows.iter().map(|row| RiskRow {
+pub fn table(counts: impl Iterator<Item = LifeRow>) -> Result<RiskTable> {
+    let rows = counts.map(|row| RiskRow {
         distance: row.distance_m as f64,
         entered: row.entered,
         left: row.left,

@@ -97,25 +97,25 @@ const PLACES: usize = 1000;
 
 /// Edges that cut the lives into `bands` bands of about equal expected failures.
 pub fn equal_expectation_edges(fit: &Fit, table: &RiskTable, bands: usize) -> Vec<f64> {
-    let stretches: Vec<(f64, f64, u64)> = table.stretches().collect();
-    let together = stretches.len().div_ceil(PLACES).max(1);
+    let together = table.stretches().count().div_ceil(PLACES).max(1);
+    let mut stretches = table.stretches().peekable();
     let mut hazard = 0.0;
     let mut before: Option<f64> = None;
     let mut sums = Vec::with_capacity(PLACES + 1);
-    for some in stretches.chunks(together) {
-        let (Some((from, ..)), Some((_, to, _))) = (some.first(), some.last()) else {
-            continue;
-        };
-        let driven = some
-            .iter()
-            .map(|(a, b, n)| (b - a) * *n as f64)
-            .sum::<f64>();
+    while let Some(&(from, mut to, _)) = stretches.peek() {
+        let some = stretches.by_ref().take(together);
+        let driven: f64 = some
+            .map(|(a, b, n)| {
+                to = b;
+                (b - a) * n as f64
+            })
+            .sum();
         let at_risk = driven / (to - from);
-        let start = before.unwrap_or_else(|| cumulative(fit, *from).0);
-        let end = cumulative(fit, *to).0;
+        let start = before.unwrap_or_else(|| cumulative(fit, from).0);
+        let end = cumulative(fit, to).0;
         before = Some(end);
         hazard += at_risk * (end - start);
-        sums.push((*to, hazard));
+        sums.push((to, hazard));
     }
     let mut edges = vec![0.0];
     for (to, sum) in sums {

@@ -80,11 +80,8 @@ impl Observed {
     }
 
     /// The same lives with other terms of the same sums.
-    pub(super) fn with_terms(&self, terms: Vec<Term>) -> Self {
-        Self {
-            terms,
-            ..self.clone()
-        }
+    pub(super) fn with_terms(self, terms: Vec<Term>) -> Self {
+        Self { terms, ..self }
     }
 
     fn new(terms: Vec<Term>, failures: u64, lives: u64) -> Self {

@@ -222,15 +222,23 @@ impl RiskTable {
 
     /// Stretches from one row to the next with the number at risk in between.
     pub fn stretches(&self) -> impl Iterator<Item = (f64, f64, u64)> + '_ {
-        let neighbours = self.rows.iter().zip(self.rows.iter().skip(1));
+        self.stretches_from(0)
+    }
+
+    /// The stretches after so many rows.
+    fn stretches_from(&self, passed: usize) -> impl Iterator<Item = (f64, f64, u64)> + '_ {
+        let rows = self.rows.get(passed..).unwrap_or_default();
+        let neighbours = rows.iter().zip(rows.iter().skip(1));
         neighbours
-            .zip(&self.after)
+            .zip(self.after.get(passed..).unwrap_or_default())
             .map(|((row, next), &after)| (row.distance, next.distance, after))
     }
 
     /// Distance under observation by all lives together between `from` and `to`.
     pub fn exposure_between(&self, from: f64, to: f64) -> f64 {
-        self.stretches()
+        let passed = self.rows.partition_point(|row| row.distance <= from);
+        self.stretches_from(passed.saturating_sub(1))
+            .take_while(|(start, ..)| *start < to)
             .map(|(start, end, at_risk)| (end.min(to) - start.max(from)).max(0.0) * at_risk as f64)
             .sum()
     }
@@ -242,11 +250,9 @@ impl RiskTable {
 
     /// Failures at distances in [from, to).
     pub fn failures_between(&self, from: f64, to: f64) -> u64 {
-        self.rows
-            .iter()
-            .filter(|row| from <= row.distance && row.distance < to)
-            .map(|row| row.failed)
-            .sum()
+        let before = |distance| self.rows.partition_point(|row| row.distance < distance);
+        let rows = self.rows.get(before(from)..before(to));
+        rows.into_iter().flatten().map(|row| row.failed).sum()
     }
 }
 
