@@ -8,41 +8,18 @@
 -- begin a chain like any other finding.
 -- position_m: where the case stands on the engine's clock; unknown stays unknown.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
-WITH cases_by_cylinder AS (
+WITH with_starts AS (
     SELECT
-        case_no, cylinder_key,
-        CAST(MAX(CASE WHEN confirmation >= :confirmation THEN 1 ELSE 0 END) AS BIGINT) AS counts
-    FROM failures
-    GROUP BY case_no, cylinder_key
-),
-lines AS (
-    SELECT
-        b.case_no, b.cylinder_key, b.counts,
-        p.vehicle, p.known_m, p.segment,
-        p.vehicle * 1000 + b.cylinder_key AS line,
-        CAST(p.opened AS BIGINT) AS opened_day,
-        CAST(p.ended AS BIGINT) AS ended_day
-    FROM cases_by_cylinder AS b
-    JOIN placed_cases AS p ON b.case_no = p.case_no
-),
-with_befores AS (
-    SELECT
-        case_no, cylinder_key, counts, vehicle, line, opened_day, known_m, segment,
-        LAG(ended_day) OVER (PARTITION BY line ORDER BY case_no) AS before_day,
-        LAG(known_m) OVER (PARTITION BY line ORDER BY case_no) AS before_m,
-        LAG(segment) OVER (PARTITION BY line ORDER BY case_no) AS before_segment
-    FROM lines
-),
-with_starts AS (
-    SELECT
-        case_no, cylinder_key, counts, vehicle, line,
+        case_no, cylinder_key, vehicle,
+        vehicle * 1000 + cylinder_key AS line,
+        CAST(CASE WHEN confirmation >= :confirmation THEN 1 ELSE 0 END AS BIGINT) AS counts,
         CAST(CASE
-            WHEN before_day IS NULL THEN 1
-            WHEN opened_day - before_day > :window_days THEN 1
-            WHEN segment = before_segment AND known_m - before_m > :window_m THEN 1
+            WHEN days_after IS NULL THEN 1
+            WHEN days_after > :window_days THEN 1
+            WHEN metres_after > :window_m THEN 1
             ELSE 0
         END AS BIGINT) AS starts
-    FROM with_befores
+    FROM cases_by_cylinder
 ),
 chained AS (
     SELECT

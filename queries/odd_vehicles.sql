@@ -5,7 +5,7 @@
 --   or an engine replaced.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 SELECT vehicle
-FROM known_readings
+FROM sightings
 WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
     AND (
         odometer_m < before_odometer_m

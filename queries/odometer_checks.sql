@@ -10,9 +10,9 @@
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH looked_at AS (
     SELECT s.vehicle, s.date, s.odometer_m, s.place, s.site, s.engine_replaced, s.plain
-    FROM known_readings AS s
+    FROM sightings AS s
     JOIN odd_vehicles AS o ON s.vehicle = o.vehicle
-    WHERE s.vehicle >= :first_vehicle AND s.vehicle < :end_vehicle
+    WHERE s.odometer_m IS NOT NULL AND s.vehicle >= :first_vehicle AND s.vehicle < :end_vehicle
 ),
 first_look AS (
     SELECT

@@ -1,7 +1,7 @@
 -- The kept odometer readings of every vehicle, with the odometer at which their engine began.
 -- Row: one kept reading.
 -- Key: vehicle, place.
--- Grain: as clocks, for vehicles that are not odd as known_readings; read by date, then odometer.
+-- Grain: as clocks, for vehicles that are not odd as sightings, without the unknown; read by date, then odometer.
 -- segment: from 1; a step down, or a leap that the next reading confirmed, opens the next. replaced, unplaced, engine_no:
 --   as in clocks. before_...: of the reading before. plain: as in sightings.
 -- origin_m: odometer at which the engine began; 0 for the first engine in the first segment; unknown when its replacement
@@ -30,9 +30,9 @@ SELECT
     i.before_date, i.before_odometer_m,
     CAST(CASE WHEN i.before_date IS NOT NULL THEN 1 END AS BIGINT) AS before_segment,
     CAST(0 AS BIGINT) AS before_origin_m
-FROM known_readings AS i
+FROM sightings AS i
 LEFT JOIN (SELECT vehicle, 1 AS is_odd FROM odd_vehicles) AS o ON i.vehicle = o.vehicle
-WHERE o.is_odd IS NULL AND i.vehicle >= :first_vehicle AND i.vehicle < :end_vehicle
+WHERE o.is_odd IS NULL AND i.odometer_m IS NOT NULL AND i.vehicle >= :first_vehicle AND i.vehicle < :end_vehicle
 UNION ALL
 SELECT
     w.vehicle, w.date, w.odometer_m, w.place, w.site, w.plain, w.segment, w.replaced, w.unplaced, w.engine_no, w.origin_m,

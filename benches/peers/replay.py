@@ -43,7 +43,7 @@ class DuckDB:
         return self.db.sql(self.translated(sql)).fetchall()
 
     def write(self, sql, file):
-        self.db.sql(f"COPY ({self.translated(sql)}) TO '{file}' (FORMAT parquet, COMPRESSION zstd, ROW_GROUP_SIZE 131072)")
+        self.db.sql(f"COPY ({self.translated(sql)}) TO '{file}' (FORMAT parquet, COMPRESSION lz4_raw, ROW_GROUP_SIZE 131072)")
 
 
 class Polars:
@@ -68,7 +68,7 @@ class Polars:
         return self.plan(sql).collect(engine="streaming").rows()
 
     def write(self, sql, file):
-        self.plan(sql).sink_parquet(file, compression="zstd", row_group_size=131072)
+        self.plan(sql).sink_parquet(file, compression="lz4", statistics=False, row_group_size=131072)
 
 
 def place(file):

@@ -21,7 +21,7 @@ pub const SPAN_TABLES: &[Derived] = &[
         sliced: Sliced::ByDigest,
     },
     Derived {
-        name: "newest_visits",
+        name: "superseded_visits",
         columns: &[("batch", Whole), ("line", Whole), ("digest", Whole)],
         kept: false,
         sliced: Sliced::Not,
@@ -119,20 +119,6 @@ pub const SPAN_TABLES: &[Derived] = &[
     },
     Derived {
         name: "sightings",
-        columns: &[
-            ("vehicle", Whole),
-            ("date", Day),
-            ("odometer_m", Whole),
-            ("place", Whole),
-            ("site", Text),
-            ("engine_replaced", Whole),
-            ("plain", Whole),
-        ],
-        kept: false,
-        sliced: Sliced::ByVehicle,
-    },
-    Derived {
-        name: "known_readings",
         columns: &[
             ("vehicle", Whole),
             ("date", Day),
@@ -337,6 +323,19 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("cause", Text),
             ("confirmation", Whole),
             ("place", Whole),
+        ],
+        kept: true,
+        sliced: Sliced::Not,
+    },
+    Derived {
+        name: "cases_by_cylinder",
+        columns: &[
+            ("case_no", Whole),
+            ("cylinder_key", Whole),
+            ("vehicle", Whole),
+            ("confirmation", Whole),
+            ("days_after", Whole),
+            ("metres_after", Whole),
         ],
         kept: true,
         sliced: Sliced::Not,

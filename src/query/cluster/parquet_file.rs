@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use arrow::datatypes::SchemaRef;
 use arrow::record_batch::RecordBatch;
 use parquet::arrow::ArrowWriter;
-use parquet::basic::{Compression, ZstdLevel};
+use parquet::basic::Compression;
 use parquet::file::properties::WriterProperties;
 
 use crate::domain::problem::{AtFile, Result};
@@ -25,7 +25,7 @@ impl ParquetFile {
     /// Begins a file of that schema.
     pub fn create(path: &Path, schema: SchemaRef) -> Result<Self> {
         let properties = WriterProperties::builder()
-            .set_compression(Compression::ZSTD(ZstdLevel::default()))
+            .set_compression(Compression::LZ4_RAW)
             .set_max_row_group_row_count(Some(ROW_GROUP))
             .build();
         let file = File::create(path).at_file("write", path)?;
