@@ -1,6 +1,6 @@
 -- Cases with their place on the odometer and on the clock of the engine.
 -- Row: one case.
--- Key: case_no (in order of opening, end, source and case_id); source, case_id.
+-- Key: case_no, which stands in order of time; source, case_id.
 -- Grain: as cases_now.
 -- known_m: the odometer where the reading was kept (odometer_checks), else unknown.
 -- position_m: on the clock of the engine that failed, the one before any replacement at this very reading.
@@ -11,8 +11,7 @@
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH placed AS (
     SELECT
-        CAST(ROW_NUMBER() OVER (ORDER BY c.opened, c.ended, c.source, c.case_id) AS BIGINT) AS case_no,
-        c.source, c.case_id, c.vehicle, c.site, c.opened, c.ended, c.codes, c.complaint_cylinder, c.outcome,
+        c.case_no, c.source, c.case_id, c.vehicle, c.site, c.opened, c.ended, c.codes, c.complaint_cylinder, c.outcome,
         r.odometer_m AS known_m,
         r.segment AS reading_segment,
         r.engine_no - r.replaced AS reading_engine,
@@ -20,6 +19,7 @@ WITH placed AS (
     FROM cases_now AS c
     LEFT JOIN readings AS r
         ON c.vehicle = r.vehicle AND CAST(c.opened AS BIGINT) * 100000000000 + c.odometer_m = r.place
+    WHERE c.vehicle >= :first_vehicle AND c.vehicle < :end_vehicle
 ),
 watched AS (
     SELECT

@@ -43,6 +43,7 @@ pub const SPAN_TABLES: &[Derived] = &[
     Derived {
         name: "cases_now",
         columns: &[
+            ("case_no", Whole),
             ("source", Text),
             ("case_id", Text),
             ("vehicle", Whole),
@@ -313,7 +314,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("observed", Whole),
         ],
         kept: true,
-        sliced: Sliced::Not,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "failures",
