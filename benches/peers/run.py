@@ -27,7 +27,7 @@ def parsed():
     p.add_argument("--binary", required=True, help="the boretally to time; a release build")
     p.add_argument("--vehicles", default="100000", help="sizes, separated by commas")
     p.add_argument("--rounds", type=int, default=5, help="the median of so many rounds is told")
-    p.add_argument("--parts", default="ingest,rates,intervals", help="which of these to run")
+    p.add_argument("--parts", default="ingest,rates,intervals,alone", help="which of these to run")
     p.add_argument("--intervals", help="the program of benches/peers/intervals.rs, as cargo bench --no-run names it")
     p.add_argument("--pandas-up-to", type=int, default=1_000_000, help="largest size that pandas is given (it holds all rows)")
     p.add_argument("--work", default="/tmp/boretally-peers")
@@ -173,6 +173,22 @@ def intervals(args, table):
             table.lines.append(f"| {title}, one thread | | scipy.{way}, vectorised | {peer:.2f} | {peer:.2f} | | {own / peer:.2f} |")
 
 
+def alone(args, table):
+    """What no other program does: a plan over the whole catalog, and the pages of the sample."""
+    store = args.work / "sample-store"
+    if not store.exists():
+        run([args.binary, "ingest", HERE.parents[1] / "sample-data", "--store", store, "--as-of", "2025-01-01"])
+    lines = {
+        "test order of a family, whole catalog": ["test-order", "--family", "alder-4"],
+        "report of the sample, without a roster": ["report", "--out", args.work / "pages"],
+    }
+    for title, line in lines.items():
+        whole = [args.binary, *line, "--store", store]
+        run(whole)  # History is there from here on.
+        cost = median(args.rounds, lambda: run(whole))
+        table.lines.append(f"| {title} | | boretally | {cost.wall:.2f} | {cost.cpu:.2f} | {cost.memory:.0f} | |")
+
+
 def main():
     args = parsed()
     table = Table()
@@ -184,6 +200,8 @@ def main():
             rates(args, vehicles, table)
     if "intervals" in parts:
         intervals(args, table)
+    if "alone" in parts:
+        alone(args, table)
     print("\n".join(table.lines))
 
 

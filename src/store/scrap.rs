@@ -1,5 +1,6 @@
 //! What a crash can leave behind, and taking it away. Scrap never counts and never harms; it only takes room.
 
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
@@ -71,8 +72,12 @@ pub(super) fn clear(layout: &Layout, _lock: &StoreLock) -> Result<Vec<Scrap>> {
         let path = layout.root().join(path);
         if path.is_dir() {
             remove_folder(&path)?;
-        } else {
-            std::fs::remove_file(&path).at_file("remove", &path)?;
+            continue;
+        }
+        match std::fs::remove_file(&path) {
+            // Its writer has taken it away at this moment.
+            Err(e) if e.kind() == ErrorKind::NotFound => {}
+            removed => removed.at_file("remove", &path)?,
         }
     }
     Ok(scrap)
