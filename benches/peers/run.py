@@ -29,9 +29,10 @@ def parsed():
     p.add_argument("--rounds", type=int, default=5, help="the median of so many rounds is told")
     p.add_argument("--parts", default="ingest,rates,intervals,alone", help="which of these to run")
     p.add_argument("--intervals", help="the program of benches/peers/intervals.rs, as cargo bench --no-run names it")
-    p.add_argument("--pandas-up-to", type=int, default=1_000_000, help="largest size that pandas is given (it holds all rows)")
+    p.add_argument("--peers", default="duckdb,polars,pandas", help="the other programs")
     p.add_argument("--work", default="/tmp/boretally-peers")
     args = p.parse_args()
+    args.peers = args.peers.split(",")
     args.binary, args.work = Path(args.binary).resolve(), Path(args.work)
     return args
 
@@ -102,9 +103,7 @@ def ingest(args, vehicles, table):
     costs["boretally ingest, all checks"] = median(args.rounds, lambda: run(line), lambda: remove(store, key))
     account = json.loads(costs["boretally ingest, all checks"].out)
     rows = {t: sum(f["tables"].get(t, 0) for f in account["files"]) for t in plain.TABLES}
-    for peer in ("duckdb", "polars", "pandas"):
-        if peer == "pandas" and vehicles > args.pandas_up_to:
-            continue
+    for peer in args.peers:
         line = [sys.executable, HERE / f"ingest_{peer}.py", made, out]
         cost = median(args.rounds, lambda: run(line), lambda: remove(out))
         counted = dict((t, int(n)) for t, n in (l.split() for l in cost.out.splitlines()))
@@ -141,7 +140,7 @@ def rates(args, vehicles, table):
     scipy = inside(median(args.rounds, lambda: run([sys.executable, HERE / "intervals_of_rates.py", answer])))
     empty()
     run(line, env=logged)
-    for peer in ("duckdb", "polars"):
+    for peer in [p for p in args.peers if p != "pandas"]:
         cost = median(args.rounds, lambda: run([sys.executable, HERE / "replay.py", peer, log, work]))
         costs[f"{peer} + SciPy, the same statements"] = together(inside(cost), scipy)
         if peer == "duckdb":
@@ -149,7 +148,7 @@ def rates(args, vehicles, table):
     run(line, env=logged)
     cost = median(args.rounds, lambda: run([sys.executable, HERE / "replay.py", "duckdb", log, work]))
     warm["duckdb + SciPy, history there"] = together(inside(cost), scipy)
-    if vehicles <= args.pandas_up_to:
+    if "pandas" in args.peers:
         cost = median(args.rounds, lambda: run([sys.executable, HERE / "rates_pandas.py", history, answer]))
         warm["pandas + SciPy, history there"] = inside(cost)
     table.part("rates", vehicles, costs)

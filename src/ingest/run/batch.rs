@@ -46,7 +46,7 @@ pub struct Ingest<'a> {
 /// A file whose batch is begun.
 pub(super) enum Opened {
     /// It was ingested in the same way before.
-    AlreadyThere(FileAccount),
+    AlreadyThere(Box<FileAccount>),
     /// Its records are to be read.
     New(Box<New>),
 }
@@ -77,7 +77,7 @@ impl Ingest<'_> {
             Begin::AlreadyThere(info) => {
                 let mut account = account(Status::AlreadyThere).with_batch(&info.account);
                 account.batch = Some(info.id);
-                return Ok(Opened::AlreadyThere(account));
+                return Ok(Opened::AlreadyThere(Box::new(account)));
             }
             Begin::New(batch) => *batch,
         };
@@ -105,7 +105,7 @@ impl Ingest<'_> {
         on_progress: OnProgress,
     ) -> Result<FileAccount> {
         let mut new = match opened {
-            Opened::AlreadyThere(account) => return Ok(account),
+            Opened::AlreadyThere(account) => return Ok(*account),
             Opened::New(new) => new,
         };
         let (plan, export_date) = (&new.plan, new.batch.header().export_date);

@@ -20,7 +20,7 @@ use super::turn::Turn;
 const PATIENCE: usize = 10;
 
 /// Rows compared at a time: 16 bytes each, and 3 for a record.
-pub const PORTION: usize = 2_000_000;
+pub const PORTION: usize = 1_000_000;
 
 /// Which version of which record a row is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

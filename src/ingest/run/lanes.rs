@@ -107,7 +107,7 @@ impl Ingest<'_> {
         thread::scope(|scope| {
             for _ in 1..LANES.min(files.len()) {
                 // Without it the files are taken in one by one.
-                let _ = thread::Builder::new().spawn_scoped(scope, &lane);
+                let _ = thread::Builder::new().spawn_scoped(scope, lane);
             }
             lane();
         });
