@@ -9,7 +9,7 @@ use crate::ingest::account::{FileAccount, Status};
 use crate::ingest::mapping::Mapping;
 use crate::ingest::mapping::bind::Plan;
 use crate::ingest::mapping::code_list::Names;
-use crate::ingest::read::{self, Progress, RecordReader};
+use crate::ingest::read::{self, Format, Progress, RecordReader};
 use crate::ingest::translate::{Naming, Settings};
 use crate::store::Store;
 use crate::store::batch::{BatchHeader, BatchInfo};
@@ -43,6 +43,13 @@ pub struct Ingest<'a> {
     pub portion: usize,
 }
 
+/// A file that was looked at.
+pub(super) struct Looked {
+    /// What tells it from others.
+    pub(super) header: BatchHeader,
+    format: Format,
+}
+
 /// A file whose batch is begun.
 pub(super) enum Opened {
     /// It was ingested in the same way before.
@@ -62,12 +69,8 @@ pub(super) struct New {
 
 impl Ingest<'_> {
     /// Begins the batch of a file.
-    pub(super) fn open(
-        &self,
-        file: &Path,
-        mapping: &Mapping,
-        header: BatchHeader,
-    ) -> Result<Opened> {
+    pub(super) fn open(&self, file: &Path, mapping: &Mapping, looked: Looked) -> Result<Opened> {
+        let Looked { header, format } = looked;
         let account = |status| {
             let mapping = mapping.file.display().to_string();
             FileAccount::new(file.display().to_string(), mapping, status)
@@ -80,10 +83,6 @@ impl Ingest<'_> {
                 return Ok(Opened::AlreadyThere(Box::new(account)));
             }
             Begin::New(batch) => *batch,
-        };
-        let format = match Repair::look(file)? {
-            Some(_) => Repair::format(&mapping.format),
-            None => mapping.format.clone(),
         };
         let mut reader = read::open(file, &format)?;
         let plan = Plan::bind(mapping, reader.as_mut(), file)?;
@@ -137,8 +136,8 @@ impl Ingest<'_> {
         Ok(account)
     }
 
-    /// What tells a file from others.
-    pub(super) fn header(&self, file: &Path, mapping: &Mapping) -> Result<BatchHeader> {
+    /// Looks at a file: hashes it, and finds out whether it is a repair file.
+    pub(super) fn look(&self, file: &Path, mapping: &Mapping) -> Result<Looked> {
         let repair = Repair::look(file)?;
         let named = repair.as_ref().and_then(|r| r.export.as_deref());
         let export_date = mapping
@@ -158,14 +157,19 @@ impl Ingest<'_> {
             .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
         let day = export_date.map_or_else(String::new, |d| d.to_string());
         let understood = [RULES, &mapping.text, self.names_text, &day].join("\n\u{0}\n");
-        Ok(BatchHeader {
+        let header = BatchHeader {
             source: mapping.source.clone(),
             file: name,
             content_hash: sha256_file(file)?,
             mapping: mapping_name,
             mapping_hash: sha256(understood.as_bytes()),
             export_date,
-        })
+        };
+        let format = match repair {
+            Some(_) => Repair::format(&mapping.format),
+            None => mapping.format.clone(),
+        };
+        Ok(Looked { header, format })
     }
 }
 

@@ -19,8 +19,9 @@ use super::turn::Turn;
 /// How often hashes are looked for again that another process took away while merging.
 const PATIENCE: usize = 10;
 
-/// Rows compared at a time: 16 bytes each, and 3 for a record.
-pub const PORTION: usize = 1_000_000;
+/// Rows compared at a time: 16 bytes each, and 3 for a record. Every time all hashes of the store are walked through, so that fewer at a
+/// time cost more the larger the store is.
+pub const PORTION: usize = 2_000_000;
 
 /// Which version of which record a row is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

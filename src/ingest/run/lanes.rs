@@ -58,12 +58,12 @@ impl<'f> Waiting<'f> {
         let (path, mapping) = *self.files.get(file)?;
         self.next += 1;
         let mut turn = Turn::behind(&mut self.last);
-        let opened = run.header(path, mapping).and_then(|header| {
-            if !self.contents.insert(header.content_hash.clone()) {
+        let opened = run.look(path, mapping).and_then(|looked| {
+            if !self.contents.insert(looked.header.content_hash.clone()) {
                 // The file with the same content may be a batch by then.
                 turn.wait();
             }
-            run.open(path, mapping, header)
+            run.open(path, mapping, looked)
         });
         Some(Begun {
             file,
