@@ -16,7 +16,7 @@ use crate::ingest::account::{Account, FileAccount, Status};
 use crate::ingest::mapping::Mapping;
 use crate::ingest::mapping::code_list::Names;
 use crate::ingest::read::Progress;
-use crate::ingest::run::{Ingest as Run, Job, PORTION, Places, Watch};
+use crate::ingest::run::{HELD, Ingest as Run, Job, Places, Watch};
 use crate::ingest::translate::Naming;
 use crate::ingest::{guess, rule};
 use crate::report::render;
@@ -212,7 +212,7 @@ impl Ingest {
             names_text: &[catalog_text, families.to_toml()?].join("\n\u{0}\n"),
             naming: self.naming(&store)?,
             as_of: self.as_of.unwrap_or_else(today),
-            portion: PORTION,
+            held: HELD,
         };
         let account = Account::new(take_in(&run, &found.jobs, &mappings));
         match self.format {

@@ -294,9 +294,13 @@ mod tests {
         let info = ingest(&store, "a", 5);
         let name = crate::store::batch_writer::folder_name(info.seq, &info.id);
         let mut builder = versions::Builder::new(&store, "a", vec![name]).unwrap();
-        builder
-            .write((0..5).map(|k| versions::Entry::new(k, k, 0)))
-            .unwrap();
+        let mut rows = builder.sorter(100);
+        (0..5).for_each(|k| rows.add(k, k, 0).unwrap());
+        let write = |key, rows: &mut [versions::Row], out: &mut versions::Writer| {
+            rows.iter()
+                .try_for_each(|row| out.add(versions::Entry::new(key, row.content(), 0)))
+        };
+        builder.write(rows, write).unwrap();
         builder.finish(&mut versions::Index::default()).unwrap();
         assert_eq!(said(&store), "");
         let file = versions::files(&store.layout().versions())

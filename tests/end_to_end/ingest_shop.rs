@@ -42,8 +42,8 @@ pub struct Shop {
     folder: tempfile::TempDir,
     catalog: Catalog,
     families: Families,
-    /// Rows that are compared with the store at a time.
-    pub portion: usize,
+    /// Rows whose hashes are held in memory.
+    pub held: usize,
     /// Take the hashes of known versions away before every file: they are made again from the batches.
     pub forget: bool,
 }
@@ -57,7 +57,7 @@ impl Shop {
             folder,
             catalog: Catalog::embedded().expect("the catalog"),
             families: Families::from_toml(FAMILIES, "families.toml").expect("families"),
-            portion: 1000,
+            held: 1000,
             forget: false,
         }
     }
@@ -101,7 +101,7 @@ impl Shop {
             names_text: FAMILIES,
             naming: Naming::Keyed(Box::new(self.key())),
             as_of: Day::parse_iso("2025-12-31").expect("a day"),
-            portion: self.portion,
+            held: self.held,
         };
         let versions = store.layout().versions();
         if self.forget && versions.exists() {

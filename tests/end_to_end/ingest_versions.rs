@@ -12,8 +12,8 @@ fn export(rows: &[(u32, &str, u32)]) -> String {
     text
 }
 
-/// Rows compared at a time, and whether the hashes of older rows are made again before each file.
-const WAYS: [(usize, bool); 4] = [(1000, false), (1000, true), (1, false), (1, true)];
+/// Rows whose hashes are held in memory, and whether the hashes of older rows are made again before each file.
+const WAYS: [(usize, bool); 4] = [(1 << 20, false), (1 << 20, true), (1, false), (1, true)];
 
 #[test]
 fn the_same_file_again_is_no_second_batch() {
@@ -26,7 +26,7 @@ fn the_same_file_again_is_no_second_batch() {
 }
 
 #[test]
-fn re_exports_are_told_from_edits_in_portions_of_any_size_and_without_hashes() {
+fn re_exports_are_told_from_edits_wherever_rows_are_held_and_without_hashes() {
     let months = [
         export(&[(1, VIN_A, 1000), (2, VIN_B, 2000), (2, VIN_B, 2000)]),
         export(&[(1, VIN_A, 1000), (2, VIN_B, 2500), (3, VIN_A, 0)]),
@@ -37,9 +37,9 @@ fn re_exports_are_told_from_edits_in_portions_of_any_size_and_without_hashes() {
             (4, VIN_A, 4001),
         ]),
     ];
-    for (portion, forget) in WAYS {
+    for (held, forget) in WAYS {
         let mut shop = Shop::new();
-        (shop.portion, shop.forget) = (portion, forget);
+        (shop.held, shop.forget) = (held, forget);
         let counts: Vec<[u64; 5]> = months
             .iter()
             .map(|m| {
@@ -52,23 +52,23 @@ fn re_exports_are_told_from_edits_in_portions_of_any_size_and_without_hashes() {
         assert_eq!(
             counts,
             [[2, 0, 1, 0, 0], [1, 1, 1, 0, 1], [2, 0, 2, 0, 1]],
-            "portions of {portion}, hashes made again: {forget}"
+            "{held} rows held, hashes made again: {forget}"
         );
     }
 }
 
 #[test]
 fn a_corrected_mapping_stands_in_for_the_first_try() {
-    for (portion, forget) in WAYS {
+    for (held, forget) in WAYS {
         let mut shop = Shop::new();
-        (shop.portion, shop.forget) = (portion, forget);
+        (shop.held, shop.forget) = (held, forget);
         let rows = export(&[(1, VIN_A, 1000), (2, VIN_B, 2000)]);
         shop.ingest(&rows, &visits(""));
         let account = shop.ingest(&rows, &visits("").replace("Larkmouth", "Fernhill"));
         assert_eq!(
             (account.kept, account.duplicate, account.edited),
             (2, 0, 0),
-            "portions of {portion}, hashes made again: {forget}"
+            "{held} rows held, hashes made again: {forget}"
         );
         assert_eq!(shop.rows("SELECT DISTINCT site FROM visits"), ["Fernhill"]);
     }

@@ -39,8 +39,8 @@ pub struct Ingest<'a> {
     pub naming: Naming,
     /// No record can be later, where the export's own day is not known.
     pub as_of: Day,
-    /// Rows compared at a time with what the store holds ([`PORTION`](super::PORTION)); the answer does not depend on it.
-    pub portion: usize,
+    /// Rows of a file whose hashes are held in memory ([`HELD`](super::HELD)); the answer does not depend on it.
+    pub held: usize,
 }
 
 /// A file that was looked at.
@@ -116,7 +116,7 @@ impl Ingest<'_> {
             last_day: export_date.unwrap_or(self.as_of),
         };
         let mut taken = Taken {
-            judge: Judge::new(turn, self.store, &new.batch, new.superseded, self.portion),
+            judge: Judge::new(turn, self.store, &new.batch, new.superseded, self.held)?,
             batch: &mut new.batch,
             account: &mut new.account,
             seen: vec![false; plan.used.len()],

@@ -1,17 +1,18 @@
 //! What a record is to the records there are: new, another version of one, or the same once more.
 //!
-//! Rows are gathered, some million at a time, sorted, and walked through the store's runs of versions and the earlier portions of
-//! their own file: the answer is that of a set of every row ever read, in the order they were read, in memory that does not grow
-//! with the store.
+//! The rows of a file are sorted by key and walked through the store's runs of versions in step, once, when all of them are read
+//! and it is the file's turn: the answer is that of a set of every row ever read, in the order they were read. Memory does not grow
+//! with the store, with the file by half a byte a record, and time with the rows read and the hashes there are.
 
 use std::collections::BTreeSet;
 
 use crate::domain::problem::{Problem, Result};
 use crate::ingest::translate::Row;
 use crate::store::batch_writer::{BatchWriter, folder_name};
-use crate::store::versions::{Builder, Entry, Index, Walk};
+use crate::store::versions::{Builder, Entry, Index, Row as Sorted, Sorter, Walk};
 use crate::store::{BatchHeader, BatchInfo, Store};
 
+use super::judged::{EDIT, Judged, NEW};
 use super::older;
 use super::portion::Count;
 use super::turn::Turn;
@@ -19,9 +20,8 @@ use super::turn::Turn;
 /// How often hashes are looked for again that another process took away while merging.
 const PATIENCE: usize = 10;
 
-/// Rows compared at a time: 16 bytes each, and 3 for a record. Every time all hashes of the store are walked through, so that fewer at a
-/// time cost more the larger the store is.
-pub const PORTION: usize = 2_000_000;
+/// Rows of a file whose hashes are held in memory, 16 bytes each, before they go to disk.
+pub const HELD: usize = 1 << 20;
 
 /// Which version of which record a row is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -64,64 +64,20 @@ pub fn superseded(store: &Store, new: &BatchHeader) -> Result<Option<i64>> {
     Ok(older.map(|b| b.seq))
 }
 
-/// What is found out about a record of the portion.
-#[derive(Clone, Copy)]
-struct Found {
-    count: Count,
-    is_new: bool,
-    is_edit: bool,
-}
-
 /// Judges the records of one file. Dropping it leaves no trace.
 pub struct Judge<'t> {
     turn: &'t mut Turn,
     store: Store,
     seq: i64,
-    name: String,
     superseded: Option<i64>,
-    /// Since it was this file's turn.
-    judging: Option<Judging>,
-    /// Compares so many rows at a time; the answer does not depend on it.
-    portion: usize,
-    /// Rows of the portion; tags are places in `records`.
-    rows: Vec<Entry>,
-    records: Vec<Found>,
-    repeats: Repeats,
-}
-
-/// What records are judged by, and what remembers them.
-struct Judging {
-    index: Index,
+    /// Holds so many rows in memory; the answer does not depend on it.
+    held: usize,
+    /// Rows by key; their numbers are those of the records.
+    rows: Sorter,
+    records: Judged,
     builder: Builder,
-}
-
-impl Judging {
-    /// Hashes of older batches that are not there are made first.
-    fn begin(judge: &mut Judge) -> Result<Self> {
-        let mut index = judge.turn.take();
-        let (store, name, superseded) = (&judge.store, &judge.name, judge.superseded);
-        let mut tries = 0..PATIENCE;
-        loop {
-            let missing = index.refresh(store, superseded)?;
-            if missing.is_empty() {
-                break;
-            }
-            // Another process may take away what was just made, merged with its own.
-            if tries.next().is_none() {
-                return Err(Problem::data(format!(
-                    "the hashes of {} batches are not in the store, though they were made {PATIENCE} times: other processes keep \
-                     taking them away",
-                    missing.len()
-                ))
-                .file(store.layout().versions())
-                .remedy("ingest again when no other ingest is running"));
-            }
-            let builder = Builder::new(store, &format!("{name}-older"), missing)?;
-            older::read(store, builder, judge.portion)?.finish(&mut index)?;
-        }
-        let builder = Builder::new(store, name, vec![name.clone()])?;
-        Ok(Self { index, builder })
-    }
+    /// What the rows were compared with.
+    index: Option<Index>,
 }
 
 impl<'t> Judge<'t> {
@@ -131,102 +87,95 @@ impl<'t> Judge<'t> {
         store: &Store,
         batch: &BatchWriter,
         superseded: Option<i64>,
-        portion: usize,
-    ) -> Self {
-        Self {
+        held: usize,
+    ) -> Result<Self> {
+        let name = folder_name(batch.seq(), &batch.header().id());
+        let builder = Builder::new(store, &name, vec![name.clone()])?;
+        Ok(Self {
             turn,
             store: store.clone(),
             seq: batch.seq(),
-            name: folder_name(batch.seq(), &batch.header().id()),
             superseded,
-            judging: None,
-            portion: portion.clamp(1, Entry::TAGS as usize / 2),
-            rows: Vec::new(),
-            records: Vec::new(),
-            repeats: Repeats::default(),
-        }
+            held,
+            rows: builder.sorter(held),
+            records: Judged::default(),
+            builder,
+            index: None,
+        })
     }
 
     /// Takes up the next record of the file.
     pub(super) fn add(&mut self, count: Count, versions: &[Version]) -> Result<()> {
-        let tag = self.records.len() as u32;
-        self.records.push(Found {
-            count,
-            is_new: false,
-            is_edit: false,
-        });
-        self.rows
-            .extend(versions.iter().map(|v| Entry::new(v.key, v.digest, tag)));
-        if self.rows.len() >= self.portion || self.records.len() >= self.portion {
-            self.settle()?;
+        let number = self.records.add(count)?;
+        for version in versions {
+            self.rows.add(version.key, version.digest, number)?;
         }
         Ok(())
     }
 
-    /// What became of the records, after the last.
+    /// What became of the records, after the last; waits until it is this file's turn.
     pub fn repeats(&mut self) -> Result<Repeats> {
-        self.settle()?;
-        Ok(self.repeats)
+        let index = self.index()?;
+        let mut walks = index.walks();
+        let rows = std::mem::replace(&mut self.rows, self.builder.sorter(self.held));
+        let mut contents = BTreeSet::new();
+        let records = &mut self.records;
+        self.builder.write(rows, |key, rows, out| {
+            find(key, rows, &mut walks, &mut contents, records)?;
+            rows.iter()
+                .try_for_each(|row| out.add(Entry::new(key, row.content(), 0)))
+        })?;
+        drop(walks);
+        self.index = Some(index);
+        Ok(self.records.repeats())
+    }
+
+    /// The hashes of all that is in the store; those that are not there are made first.
+    fn index(&mut self) -> Result<Index> {
+        let mut index = self.turn.take();
+        let mut tries = 0..PATIENCE;
+        loop {
+            let missing = index.refresh(&self.store, self.superseded)?;
+            if missing.is_empty() {
+                return Ok(index);
+            }
+            // Another process may take away what was just made, merged with its own.
+            if tries.next().is_none() {
+                return Err(Problem::data(format!(
+                    "the hashes of {} batches are not in the store, though they were made {PATIENCE} times: other processes keep \
+                     taking them away",
+                    missing.len()
+                ))
+                .file(self.store.layout().versions())
+                .remedy("ingest again when no other ingest is running"));
+            }
+            let builder = Builder::new(&self.store, &format!("older-{}", self.seq), missing)?;
+            older::read(&self.store, builder, self.held)?.finish(&mut index)?;
+        }
     }
 
     /// Remembers the rows, now that the batch counts.
     pub fn keep(self, batch: &BatchInfo) -> Result<()> {
-        let Some(Judging { mut index, builder }) = self.judging else {
+        let Some(mut index) = self.index else {
             return Ok(());
         };
         // Where another process committed the same file first, its batch counts.
         if batch.seq == self.seq {
-            builder.finish(&mut index)?;
+            self.builder.finish(&mut index)?;
         }
         self.turn.give_back(index);
-        Ok(())
-    }
-
-    /// Waits until it is this file's turn.
-    fn settle(&mut self) -> Result<()> {
-        let mut judging = match self.judging.take() {
-            Some(judging) => judging,
-            None => Judging::begin(self)?,
-        };
-        self.rows.sort_unstable();
-        let mut walks = judging.index.walks();
-        walks.extend(judging.builder.portions().iter().map(|run| run.walk()));
-        let mut contents = BTreeSet::new();
-        for same_key in self.rows.chunk_by_mut(|a, b| a.key() == b.key()) {
-            find(same_key, &mut walks, &mut contents, &mut self.records)?;
-        }
-        drop(walks);
-        for found in &self.records {
-            let repeats = match found.count {
-                Count::Kept => &mut self.repeats.kept,
-                Count::Flagged => &mut self.repeats.flagged,
-                Count::Quarantined => continue,
-            };
-            if found.is_edit {
-                self.repeats.edited += 1;
-            } else if !found.is_new {
-                *repeats += 1;
-            }
-        }
-        let rows = self.rows.iter().map(|row| row.with_tag(0));
-        judging.builder.write(rows)?;
-        self.judging = Some(judging);
-        self.rows.clear();
-        self.records.clear();
         Ok(())
     }
 }
 
 /// Compares the rows of one key with those there are and, in the order they were read, with each other.
 fn find(
-    rows: &mut [Entry],
+    key: u64,
+    rows: &mut [Sorted],
     walks: &mut [Walk],
     contents: &mut BTreeSet<u64>,
-    records: &mut [Found],
+    records: &mut Judged,
 ) -> Result<()> {
-    let Some(key) = rows.first().map(|row| row.key()) else {
-        return Ok(());
-    };
     contents.clear();
     for walk in walks {
         walk.entries(key, |entry| {
@@ -235,15 +184,12 @@ fn find(
     }
     let several = rows.len() > 1;
     if several {
-        rows.sort_unstable_by_key(|row| row.tag());
+        rows.sort_unstable_by_key(|row| row.number());
     }
     for row in rows.iter() {
-        let is_first = contents.is_empty();
-        if let Some(found) = records.get_mut(row.tag() as usize)
-            && !contents.contains(&row.content())
-        {
-            found.is_new = true;
-            found.is_edit |= !is_first;
+        if !contents.contains(&row.content()) {
+            let edit = if contents.is_empty() { 0 } else { EDIT };
+            records.mark(row.number(), NEW | edit);
         }
         if several {
             contents.insert(row.content());
@@ -310,13 +256,13 @@ mod tests {
     }
 
     #[test]
-    fn portions_and_runs_judge_as_two_sets_of_all_rows_would() {
-        for (portion, files, size) in [(1, 4, 20), (7, 30, 12), (1000, 9, 60), (50, 3, 400)] {
+    fn sorted_rows_and_runs_judge_as_two_sets_of_all_rows_would() {
+        for (held, files, size) in [(1, 4, 20), (600, 30, 12), (1 << 20, 9, 60), (1000, 3, 900)] {
             let folder = tempfile::tempdir().unwrap();
             let store = Store::init(folder.path().join("s"), &InitOptions::default()).unwrap();
             let mut last = Turn::first(Index::default());
             let mut twin = Twin::default();
-            let mut state = portion as u64;
+            let mut state = held as u64;
             // Knuth's MMIX generator, The Art of Computer Programming 2, 3.3.4 table 1 line 26.
             let mut random = |below: u64| {
                 state = state
@@ -337,7 +283,7 @@ mod tests {
                     panic!("a new batch");
                 };
                 let mut turn = Turn::behind(&mut last);
-                let mut judge = Judge::new(&mut turn, &store, &batch, None, portion);
+                let mut judge = Judge::new(&mut turn, &store, &batch, None, held).unwrap();
                 let records = records(&mut random, size);
                 for (count, versions) in &records {
                     judge.add(*count, versions).unwrap();
@@ -345,7 +291,7 @@ mod tests {
                 assert_eq!(
                     judge.repeats().unwrap(),
                     twin.judge(&records),
-                    "file {i} in portions of {portion}"
+                    "file {i}, {held} rows held"
                 );
                 let info = batch.commit(BatchAccount::default()).unwrap();
                 judge.keep(&info).unwrap();

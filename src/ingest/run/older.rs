@@ -16,17 +16,15 @@ use crate::domain::table::Table;
 use crate::domain::version::key_hash;
 use crate::store::Store;
 use crate::store::batch_writer::folder_name;
-use crate::store::versions::{Builder, Entry};
+use crate::store::versions::{Builder, Entry, Sorter};
 
 /// Reads the rows of the builder's batches from the store.
-pub(super) fn read(store: &Store, builder: Builder, portion: usize) -> Result<Builder> {
+pub(super) fn read(store: &Store, mut builder: Builder, held: usize) -> Result<Builder> {
     let mut older = Older {
         tags: BTreeMap::new(),
-        builder,
-        rows: Vec::new(),
-        portion,
+        rows: builder.sorter(held),
     };
-    let names = older.builder.batches().iter().zip(0..);
+    let names = builder.batches().iter().zip(0..);
     let tags: BTreeMap<&str, u32> = names.map(|(name, tag)| (name.as_str(), tag)).collect();
     let mut files = Vec::new();
     for live in &store.snapshot()?.live {
@@ -50,16 +48,18 @@ pub(super) fn read(store: &Store, builder: Builder, portion: usize) -> Result<Bu
             older.file(&file, table)?;
         }
     }
-    older.write()?;
-    Ok(older.builder)
+    builder.write(older.rows, |key, rows, out| {
+        rows.iter()
+            .try_for_each(|row| out.add(Entry::new(key, row.content(), row.number())))
+    })?;
+    Ok(builder)
 }
 
 struct Older {
     /// By number of the batch.
     tags: BTreeMap<i64, u32>,
-    builder: Builder,
-    rows: Vec<Entry>,
-    portion: usize,
+    /// Rows by key; their numbers are the tags of their batches.
+    rows: Sorter,
 }
 
 impl Older {
@@ -73,36 +73,32 @@ impl Older {
             .build()
             .at_file("read", file)?;
         for rows in reader {
-            self.add(&rows.at_file("read", file)?, table)
+            self.add(&rows.at_file("read", file)?, table)?
                 .ok_or_else(|| {
                     Problem::data("the file lacks a column that every table has")
                         .file(file)
                         .remedy("run `boretally store verify`")
                 })?;
-            if self.rows.len() >= self.portion {
-                self.write()?;
-            }
         }
         Ok(())
     }
 
-    fn add(&mut self, rows: &RecordBatch, table: Table) -> Option<()> {
+    /// Nothing where a column is missing.
+    fn add(&mut self, rows: &RecordBatch, table: Table) -> Result<Option<()>> {
         let text = |name| rows.column_by_name(name)?.as_string_opt::<i32>();
         let whole = |name| rows.column_by_name(name)?.as_primitive_opt::<Int64Type>();
-        let (record, source) = (text("record")?, text("source")?);
-        let (digest, batch) = (whole("digest")?, whole("batch")?);
+        let (Some(record), Some(source)) = (text("record"), text("source")) else {
+            return Ok(None);
+        };
+        let (Some(digest), Some(batch)) = (whole("digest"), whole("batch")) else {
+            return Ok(None);
+        };
         for i in 0..digest.len() {
             if let Some(tag) = self.tags.get(&batch.value(i)) {
                 let key = key_hash(source.value(i), table, record.value(i));
-                self.rows
-                    .push(Entry::new(key, digest.value(i) as u64, *tag));
+                self.rows.add(key, digest.value(i) as u64, *tag)?;
             }
         }
-        Some(())
-    }
-
-    fn write(&mut self) -> Result<()> {
-        self.rows.sort_unstable();
-        self.builder.write(self.rows.drain(..))
+        Ok(Some(()))
     }
 }

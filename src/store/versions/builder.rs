@@ -1,21 +1,21 @@
-//! The versions of one or more new batches on their way into the index: sorted portions on disk beside, then one run.
+//! The versions of one or more new batches on their way into the index: sorted beside, then one run.
 
-use super::entry::Entry;
 use super::index::Index;
 use super::merge::merge;
 use super::run::{Run, Writer};
+use super::sorter::{Row, Sorter};
 use crate::domain::problem::Result;
 use crate::store::folder::Store;
 use crate::store::lock::StoreLock;
 use crate::store::staging::Staging;
 
-/// Portions of new batches. Dropping it leaves no trace.
+/// Makes the run of new batches. Dropping it leaves no trace.
 pub struct Builder {
     store: Store,
     /// Names of the batches, sorted; tags of the entries are places in it.
     batches: Vec<String>,
     staging: Staging,
-    portions: Vec<Run>,
+    own: Option<Run>,
 }
 
 impl Builder {
@@ -28,7 +28,7 @@ impl Builder {
             store: store.clone(),
             batches,
             staging,
-            portions: Vec::new(),
+            own: None,
         })
     }
 
@@ -37,34 +37,32 @@ impl Builder {
         &self.batches
     }
 
-    /// The portions written so far.
-    pub fn portions(&self) -> &[Run] {
-        &self.portions
+    /// Something that sorts rows, about `held` of them in memory.
+    pub fn sorter(&self, held: usize) -> Sorter {
+        Sorter::new(self.staging.path().join("rows"), held)
     }
 
-    /// Writes entries, in their order, to a portion of their own.
-    pub fn write(&mut self, sorted: impl IntoIterator<Item = Entry>) -> Result<()> {
-        let path = self
-            .staging
-            .path()
-            .join(format!("portion-{}", self.portions.len()));
-        let mut writer = Writer::create(&path)?;
-        for entry in sorted {
-            writer.add(entry)?;
-        }
-        self.portions.push(writer.finish(&self.batches)?);
+    /// Writes the run: `each` is called with the rows of every key and adds entries to it, in their order.
+    pub fn write(
+        &mut self,
+        rows: Sorter,
+        mut each: impl FnMut(u64, &mut [Row], &mut Writer) -> Result<()>,
+    ) -> Result<()> {
+        let mut out = Writer::create(&self.staging.path().join("own"))?;
+        rows.sorted(|key, rows| each(key, rows, &mut out))?;
+        self.own = Some(out.finish(&self.batches)?);
         Ok(())
     }
 
-    /// Puts everything into the index, together with what is smaller there.
-    pub fn finish(mut self, index: &mut Index) -> Result<()> {
-        let absorbed = index.take_smaller(self.portions.iter().map(Run::len).sum());
-        let whole = match (self.portions.as_slice(), absorbed.as_slice()) {
-            ([_], []) => self.portions.remove(0),
-            _ => {
-                let runs: Vec<&Run> = self.portions.iter().chain(&absorbed).collect();
-                merge(&runs, &self.staging.path().join("whole"))?
-            }
+    /// Puts what was written into the index, together with what is smaller there.
+    pub fn finish(self, index: &mut Index) -> Result<()> {
+        let Some(own) = self.own else { return Ok(()) };
+        let absorbed = index.take_smaller(own.len());
+        let whole = if absorbed.is_empty() {
+            own
+        } else {
+            let runs: Vec<&Run> = std::iter::once(&own).chain(&absorbed).collect();
+            merge(&runs, &self.staging.path().join("whole"))?
         };
         index.publish(&self.store, whole, &absorbed)
     }

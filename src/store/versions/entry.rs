@@ -6,8 +6,8 @@ const CONTENT_BITS: u32 = 40;
 /// The rest: a number of the holder's own.
 const TAG_BITS: u32 = 64 - CONTENT_BITS;
 
-/// From the highest bits down: the hash of the key (64), the end of the digest (40), a tag (24) that is the batch's number
-/// within a run and, before that, the record's number within a portion.
+/// From the highest bits down: the hash of the key (64), the end of the digest (40), a tag (24): the batch's number within
+/// the run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Entry(u128);
 

@@ -236,7 +236,7 @@ impl Walk<'_> {
 }
 
 /// Writes a run.
-pub(super) struct Writer {
+pub struct Writer {
     path: PathBuf,
     file: File,
     waiting: Vec<u8>,
@@ -260,7 +260,7 @@ impl Writer {
     }
 
     /// Adds an entry, which must not be smaller than the one before; the same once more is left out.
-    pub(super) fn add(&mut self, entry: Entry) -> Result<()> {
+    pub fn add(&mut self, entry: Entry) -> Result<()> {
         if self.last == Some(entry) {
             return Ok(());
         }
