@@ -6,8 +6,8 @@
 use std::sync::Arc;
 
 use arrow::array::{
-    ArrayRef, BooleanBuilder, Date32Builder, Float64Builder, Int64Array, Int64Builder, StringArray,
-    StringBuilder,
+    ArrayBuilder, ArrayRef, BooleanBuilder, Date32Builder, Float64Builder, Int64Array,
+    Int64Builder, StringArray, StringBuilder,
 };
 use arrow::buffer::{Buffer, OffsetBuffer};
 use arrow::datatypes::SchemaRef;
@@ -49,23 +49,34 @@ impl Cells {
         }
     }
 
-    fn push_null(&mut self) {
+    /// Cells there are; empty ones at the end may be missing.
+    fn len(&self) -> usize {
         match self {
-            Cells::Text(b) => b.append_null(),
-            Cells::Whole(b) => b.append_null(),
-            Cells::Number(b) => b.append_null(),
-            Cells::Day(b) => b.append_null(),
-            Cells::Flag(b) => b.append_null(),
+            Cells::Text(b) => b.len(),
+            Cells::Whole(b) => b.len(),
+            Cells::Number(b) => b.len(),
+            Cells::Day(b) => b.len(),
+            Cells::Flag(b) => b.len(),
+            Cells::SameText(_) | Cells::SameWhole(_) => usize::MAX,
+        }
+    }
+
+    /// Adds the empty cells that are missing from so many rows.
+    fn fill_up(&mut self, rows: usize) {
+        let missing = rows.saturating_sub(self.len());
+        match self {
+            Cells::Text(b) => b.append_nulls(missing),
+            Cells::Whole(b) => b.append_nulls(missing),
+            Cells::Number(b) => b.append_nulls(missing),
+            Cells::Day(b) => b.append_nulls(missing),
+            Cells::Flag(b) => b.append_nulls(missing),
             Cells::SameText(_) | Cells::SameWhole(_) => {}
         }
     }
 
-    fn is_same(&self) -> bool {
-        matches!(self, Cells::SameText(_) | Cells::SameWhole(_))
-    }
-
     /// The cells of so many rows. As much room is made at once for the next ones: grown bit by bit it costs a copy at every doubling.
     fn finish(&mut self, rows: usize) -> ArrayRef {
+        self.fill_up(rows);
         match self {
             Cells::SameText(text) => {
                 let offsets = OffsetBuffer::from_repeated_length(text.len(), rows);
@@ -96,9 +107,8 @@ impl Cells {
 
 struct Slot {
     column: &'static Column,
+    /// One more than there are rows where the row being filled has this cell.
     cells: Cells,
-    /// Whether the row being filled has this cell.
-    set: bool,
 }
 
 /// Rows of one table, column by column.
@@ -106,6 +116,8 @@ pub struct RowBuffer {
     table: Table,
     schema: SchemaRef,
     slots: Vec<Slot>,
+    /// Numbers of the columns that no row may leave empty.
+    required: Vec<usize>,
     rows: usize,
     mistake: Option<Problem>,
 }
@@ -115,10 +127,14 @@ macro_rules! setter {
         $(#[$doc])*
         #[inline]
         pub fn $name(&mut self, column: usize, $value: $type) {
+            let rows = self.rows;
             match self.slots.get_mut(column) {
-                Some(Slot { cells: Cells::$variant(builder), set, .. }) if !*set => {
+                Some(Slot { cells: Cells::$variant(builder), .. }) if builder.len() <= rows => {
+                    // Rows before that left it empty.
+                    if builder.len() < rows {
+                        builder.append_nulls(rows - builder.len());
+                    }
                     builder.append_value($convert);
-                    *set = true;
                 }
                 _ => self.misuse(column, stringify!($name)),
             }
@@ -134,13 +150,14 @@ impl RowBuffer {
             .map(|column| Slot {
                 column,
                 cells: Cells::new(column.kind),
-                set: false,
             })
             .collect();
+        let columns = table.columns().enumerate();
         Self {
             table,
             schema: arrow_schema(table),
             slots,
+            required: columns.filter(|c| c.1.required).map(|c| c.0).collect(),
             rows: 0,
             mistake: None,
         }
@@ -201,29 +218,24 @@ impl RowBuffer {
 
     /// Whether the row being filled has a cell in this column.
     pub(super) fn is_set(&self, column: usize) -> bool {
-        self.slots.get(column).is_some_and(|s| s.set)
+        let slot = self.slots.get(column);
+        slot.is_some_and(|s| s.cells.len() > self.rows)
     }
 
     /// Ends the row; cells that were not set are empty.
     pub fn end_row(&mut self) -> Result<()> {
-        for slot in &mut self.slots {
-            if slot.set {
-                slot.set = false;
-                continue;
-            }
-            if slot.cells.is_same() {
-                continue;
-            }
-            slot.cells.push_null();
-            if slot.column.required && self.mistake.is_none() {
-                self.mistake = Some(
-                    Problem::data(format!(
-                        "a row of {} lacks a required column",
-                        self.table.name()
-                    ))
-                    .field(slot.column.name),
-                );
-            }
+        let lacks = |column: &&usize| !self.is_set(**column);
+        if let Some(column) = self.required.iter().find(lacks)
+            && self.mistake.is_none()
+        {
+            let name = self.slots.get(*column).map_or("", |s| s.column.name);
+            self.mistake = Some(
+                Problem::data(format!(
+                    "a row of {} lacks a required column",
+                    self.table.name()
+                ))
+                .field(name),
+            );
         }
         self.rows += 1;
         match &self.mistake {
@@ -237,7 +249,8 @@ impl RowBuffer {
         if let Some(problem) = &self.mistake {
             return Err(problem.clone());
         }
-        if self.slots.iter().any(|s| s.set) {
+        let begun = |s: &Slot| s.cells.len() == self.rows + 1;
+        if self.slots.iter().any(begun) {
             return Err(Problem::data(format!(
                 "a row of {} was begun and not ended",
                 self.table.name()

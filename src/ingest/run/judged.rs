@@ -11,10 +11,17 @@ const FLAGGED: u8 = 1;
 const QUARANTINED: u8 = 2;
 const COUNT: u8 = 3;
 /// A row of it is not there yet.
-pub(super) const NEW: u8 = 4;
+const NEW: u8 = 4;
 /// A row of it has the key of one that is there, and other content.
-pub(super) const EDIT: u8 = 8;
+const EDIT: u8 = 8;
 const BITS: u8 = 15;
+
+/// Records of a file: the lowest bit of a row's number tells whether it is the only one of its record.
+const MOST: u32 = 1 << 31;
+
+fn is_single(number: u32) -> bool {
+    number % 2 == 1
+}
 
 /// The records of a file by their number.
 #[derive(Default)]
@@ -25,31 +32,55 @@ pub(super) struct Judged {
 }
 
 impl Judged {
-    /// Takes up the next record; gives its number.
-    pub(super) fn add(&mut self, count: Count) -> Result<u32> {
-        let number = self.records;
-        self.records = number.checked_add(1).ok_or_else(|| {
-            Problem::data(format!("a file has more than {} records", u32::MAX))
-                .remedy("split it into several files")
-        })?;
-        if number.is_multiple_of(2) {
+    /// Takes up the next record, which has so many rows; gives the number that its rows are to bear.
+    ///
+    /// Records are judged in no order, and each of them looked at costs a miss of the cache: a record with a single row, as nearly all
+    /// have, is new until the contrary is found, which most files seldom do.
+    pub(super) fn add(&mut self, count: Count, rows: usize) -> Result<u32> {
+        let record = self.records;
+        if record >= MOST {
+            return Err(
+                Problem::data(format!("a file has more than {MOST} records"))
+                    .remedy("split it into several files"),
+            );
+        }
+        self.records += 1;
+        if record.is_multiple_of(2) {
             self.bytes.push(0);
         }
-        self.mark(
-            number,
-            match count {
-                Count::Kept => KEPT,
-                Count::Flagged => FLAGGED,
-                Count::Quarantined => QUARANTINED,
-            },
-        );
-        Ok(number)
+        let count = match count {
+            Count::Kept => KEPT,
+            Count::Flagged => FLAGGED,
+            Count::Quarantined => QUARANTINED,
+        };
+        let single = rows == 1;
+        self.set(record, if single { count | NEW } else { count });
+        Ok(record << 1 | u32::from(single))
     }
 
-    /// Adds bits to a record.
-    pub(super) fn mark(&mut self, number: u32, bits: u8) {
-        if let Some(byte) = self.bytes.get_mut(number as usize / 2) {
-            *byte |= bits << (number % 2 * 4);
+    /// Notes that the row of that number is not there yet, and whether it is another version of one that is.
+    pub(super) fn is_new(&mut self, number: u32, is_edit: bool) {
+        if !is_single(number) {
+            self.set(number >> 1, NEW);
+        }
+        if is_edit {
+            self.set(number >> 1, EDIT);
+        }
+    }
+
+    /// Notes that the row of that number is there already.
+    pub(super) fn is_old(&mut self, number: u32) {
+        if is_single(number) {
+            let record = number >> 1;
+            if let Some(byte) = self.bytes.get_mut(record as usize / 2) {
+                *byte &= !(NEW << (record % 2 * 4));
+            }
+        }
+    }
+
+    fn set(&mut self, record: u32, bits: u8) {
+        if let Some(byte) = self.bytes.get_mut(record as usize / 2) {
+            *byte |= bits << (record % 2 * 4);
         }
     }
 

@@ -12,7 +12,7 @@ use crate::store::batch_writer::{BatchWriter, folder_name};
 use crate::store::versions::{Builder, Entry, Index, Row as Sorted, Sorter, Walk};
 use crate::store::{BatchHeader, BatchInfo, Store};
 
-use super::judged::{EDIT, Judged, NEW};
+use super::judged::Judged;
 use super::older;
 use super::portion::Count;
 use super::turn::Turn;
@@ -72,7 +72,7 @@ pub struct Judge<'t> {
     superseded: Option<i64>,
     /// Holds so many rows in memory; the answer does not depend on it.
     held: usize,
-    /// Rows by key; their numbers are those of the records.
+    /// Rows by key; their numbers are those that `records` gave.
     rows: Sorter,
     records: Judged,
     builder: Builder,
@@ -106,7 +106,7 @@ impl<'t> Judge<'t> {
 
     /// Takes up the next record of the file.
     pub(super) fn add(&mut self, count: Count, versions: &[Version]) -> Result<()> {
-        let number = self.records.add(count)?;
+        let number = self.records.add(count, versions.len())?;
         for version in versions {
             self.rows.add(version.key, version.digest, number)?;
         }
@@ -187,9 +187,10 @@ fn find(
         rows.sort_unstable_by_key(|row| row.number());
     }
     for row in rows.iter() {
-        if !contents.contains(&row.content()) {
-            let edit = if contents.is_empty() { 0 } else { EDIT };
-            records.mark(row.number(), NEW | edit);
+        if contents.contains(&row.content()) {
+            records.is_old(row.number());
+        } else {
+            records.is_new(row.number(), !contents.is_empty());
         }
         if several {
             contents.insert(row.content());

@@ -2,7 +2,7 @@
 
 use crate::domain::day::Day;
 use crate::domain::family::EngineFamily;
-use crate::domain::table::Table;
+use crate::domain::table::{Column, Table};
 use crate::domain::unit::Unit;
 use crate::ingest::cell::text::normal_form;
 use crate::ingest::mapping::Field;
@@ -62,8 +62,8 @@ pub struct Translator<'a> {
     pub(super) matcher: Matcher<'a>,
     /// By table of the mapping, then by field.
     pub(super) memories: Vec<Vec<Memory>>,
-    /// By table of the mapping, then by own column: where its value comes from.
-    supplies: Vec<Vec<Supply>>,
+    /// By table of the mapping: the own columns that a row may have or must have.
+    supplies: Vec<Vec<Supplied>>,
     /// What the digest is taken of.
     form: Vec<u8>,
     rows: Vec<Row>,
@@ -92,7 +92,7 @@ impl<'a> Translator<'a> {
                 .iter()
                 .map(|_| Field::ALL.iter().map(|_| Memory::default()).collect())
                 .collect(),
-            supplies: tables.iter().map(|t| supplies(t.into)).collect(),
+            supplies: tables.iter().map(supplies).collect(),
             form: Vec::new(),
             rows: tables.iter().map(|t| Row::new(t.into)).collect(),
             live: Vec::new(),
@@ -194,21 +194,18 @@ impl<'a> Translator<'a> {
         shared: Shared<'a>,
         row: &mut Row,
     ) {
-        for (at, column) in table.into.own_columns().iter().enumerate() {
-            let supply = self.supplies.get(i).and_then(|s| s.get(at)).copied();
-            let found = match supply {
-                Some(supply) => self.value(i, table, record, shared, supply, row),
-                None => Ok(Value::Missing),
-            };
-            match found {
+        // Taken out because the fields are translated by all of `self`.
+        let supplies = self.supplies.get_mut(i).map(std::mem::take);
+        for supplied in supplies.iter().flatten() {
+            let column = supplied.column;
+            match self.value(i, table, record, shared, supplied.from, row) {
                 Ok(Value::Missing) if column.required => {
                     let field = field_name(column.name);
                     fail(row, field, Reason::RequiredMissing.into(), "", true);
                 }
+                Ok(Value::Missing) => {}
                 Ok(value) => {
-                    if let Some(place) = row.values.get_mut(at)
-                        && value != Value::Missing
-                    {
+                    if let Some(place) = row.values.get_mut(supplied.at) {
                         *place = value;
                     }
                 }
@@ -220,6 +217,9 @@ impl<'a> Translator<'a> {
                     fail(row, field, rejection, found, column.required);
                 }
             }
+        }
+        if let (Some(place), Some(supplies)) = (self.supplies.get_mut(i), supplies) {
+            *place = supplies;
         }
         check_across(row);
         self.key(table, record, row);
@@ -286,7 +286,30 @@ enum Supply {
     Elsewhere,
 }
 
-fn supplies(table: Table) -> Vec<Supply> {
+impl Supply {
+    /// Whether it gives anything in a table that is bound like this; where that takes more than one field, it may.
+    fn may_give(self, table: &BoundTable) -> bool {
+        match self {
+            Supply::Year(field)
+            | Supply::Text(field)
+            | Supply::OrUnmapped(field)
+            | Supply::Hours(field)
+            | Supply::Word(field) => table.field(field).is_some(),
+            Supply::Site => table.field(Field::Site).is_some(),
+            Supply::Elsewhere => false,
+            _ => true,
+        }
+    }
+}
+
+/// A stored column of a table, and where its value comes from.
+struct Supplied {
+    at: usize,
+    column: &'static Column,
+    from: Supply,
+}
+
+fn supplies(table: &BoundTable) -> Vec<Supplied> {
     let of = |column: &str| match column {
         "vehicle" => Supply::Vehicle,
         "date" => Supply::Day(Field::Date),
@@ -314,7 +337,14 @@ fn supplies(table: Table) -> Vec<Supply> {
         "unit" | "minutes_from" => Supply::Elsewhere,
         name => Field::from_name(name).map_or(Supply::Elsewhere, Supply::Word),
     };
-    table.own_columns().iter().map(|c| of(c.name)).collect()
+    let columns = table.into.own_columns().iter().enumerate();
+    let all = columns.map(|(at, column)| Supplied {
+        at,
+        column,
+        from: of(column.name),
+    });
+    all.filter(|s| s.column.required || s.from.may_give(table))
+        .collect()
 }
 
 /// The field of the mapping that a stored column is filled from.
