@@ -24,7 +24,8 @@ use crate::tally::{self, Exposure, Filter};
 /// What runs the queries.
 #[derive(Debug, Clone, Default, Args)]
 pub struct EngineArgs {
-    /// What runs the queries: embedded, or a cluster like flight-sql://host:50050 (flight-sqls:// with TLS); else BORETALLY_ENGINE
+    /// What runs the queries: embedded, or a cluster like flight-sql://host:50050 (flight-sqls:// with TLS); else BORETALLY_ENGINE.
+    /// A cluster that does not see the store reads copies of its files in BORETALLY_OBJECT_STORE, like s3://bucket/prefix
     #[arg(long, value_name = "ADDRESS", help_heading = "Records")]
     pub engine: Option<String>,
 }

@@ -1,5 +1,7 @@
 //! Which engine answers: the embedded one, or the cluster at an address.
 
+use super::cluster::bucket::place::OBJECT_STORE;
+use super::cluster::bucket::{Access, Copies, Place};
 use super::cluster::{Address, Cluster, Credentials};
 use super::engine::Engine;
 use super::local::Local;
@@ -21,14 +23,28 @@ pub fn open(typed: Option<&str>, store: &Store) -> Result<Box<dyn Engine>> {
     };
     let engine: Box<dyn Engine> = match named.as_deref() {
         None | Some(EMBEDDED) => Box::new(Local::new()),
-        Some(address) => {
-            let address = Address::parse(address)?;
-            let credentials = Credentials::read(&environment)?;
-            let history = store.history_folder();
-            Box::new(Cluster::connect(&address, &credentials, &history)?)
-        }
+        Some(address) => Box::new(cluster(address, store)?),
     };
     Logged::if_wanted(engine)
+}
+
+/// What is wrong with addresses and credentials is told before anybody is asked.
+fn cluster(address: &str, store: &Store) -> Result<Cluster> {
+    let address = Address::parse(address)?;
+    let credentials = Credentials::read(&environment)?;
+    let bucket = match environment(OBJECT_STORE)? {
+        Some(place) => {
+            let place = Place::parse(&place)?;
+            let access = Access::read(&environment, &place)?;
+            Some((place, access))
+        }
+        None => None,
+    };
+    let cluster = Cluster::connect(&address, &credentials, &store.history_folder())?;
+    Ok(match bucket {
+        Some((place, access)) => cluster.reading(Copies::open(&place, access, store.layout())?),
+        None => cluster,
+    })
 }
 
 /// A variable of the environment; one that is set to nothing counts as unset.

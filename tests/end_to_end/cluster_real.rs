@@ -62,7 +62,7 @@ fn sample() -> &'static Path {
 }
 
 /// A store of the same records that no other test touches.
-fn store(name: &str) -> PathBuf {
+pub fn store(name: &str) -> PathBuf {
     let place = sample().join(name);
     let _ = std::fs::remove_dir_all(&place);
     copy(&sample().join("records"), &place);
@@ -85,7 +85,7 @@ fn copy(from: &Path, to: &Path) {
     }
 }
 
-fn ask(question: &str, store: &Path, environment: &[(&str, &str)]) -> Ran {
+pub fn ask(question: &str, store: &Path, environment: &[(&str, &str)]) -> Ran {
     let roster = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-data/fleet/roster.csv");
     let mut words: Vec<&str> = question
         .split(' ')
@@ -107,7 +107,7 @@ fn ask_on(question: &str, store: &Path, address: &str) -> Ran {
 }
 
 /// What is left half done in a store's history.
-fn half_done(store: &Path) -> Vec<String> {
+pub fn half_done(store: &Path) -> Vec<String> {
     let Ok(entries) = std::fs::read_dir(store.join("history")) else {
         return Vec::new();
     };
@@ -126,7 +126,7 @@ fn every_question_is_answered_as_by_the_embedded_engine() {
             .collect()
     };
     for executors in [1, 2] {
-        let servers = Servers::start(executors, None);
+        let servers = Servers::start(executors, None, &[]);
         let store = store(&format!("cluster-{executors}"));
         println!(
             "{executors} executor(s): seconds embedded, seconds cluster, question; the first of each makes history"
@@ -144,7 +144,7 @@ fn every_question_is_answered_as_by_the_embedded_engine() {
     }
 }
 
-fn timed<T>(work: impl FnOnce() -> T) -> (T, Duration) {
+pub fn timed<T>(work: impl FnOnce() -> T) -> (T, Duration) {
     let begun = Instant::now();
     let done = work();
     (done, begun.elapsed())
@@ -153,7 +153,7 @@ fn timed<T>(work: impl FnOnce() -> T) -> (T, Duration) {
 #[test]
 #[ignore = "needs a cluster: tests/cluster/run"]
 fn a_scheduler_that_goes_in_mid_query_is_told_of_and_leaves_nothing() {
-    let mut servers = Servers::start(2, None);
+    let mut servers = Servers::start(2, None, &[]);
     let store = store("scheduler-gone");
     let address = servers.address();
     let asking = std::thread::spawn({
@@ -181,7 +181,7 @@ fn an_executor_killed_in_mid_query_costs_an_error_or_nothing() {
         &[],
     )
     .json();
-    let mut servers = Servers::start(2, None);
+    let mut servers = Servers::start(2, None, &[]);
     let store = store("executor-gone");
     let address = servers.address();
     let asking = std::thread::spawn({
@@ -220,7 +220,7 @@ fn an_executor_killed_in_mid_query_costs_an_error_or_nothing() {
 #[test]
 #[ignore = "needs a cluster: tests/cluster/run"]
 fn only_who_is_known_gets_in() {
-    let servers = Servers::start(1, Some(BASIC));
+    let servers = Servers::start(1, Some(BASIC), &[]);
     let store = store("locked");
     let engine = ("BORETALLY_ENGINE", servers.address());
     let refused: &[&[(&str, &str)]] = &[
@@ -248,7 +248,7 @@ fn only_who_is_known_gets_in() {
 #[test]
 #[ignore = "needs a cluster: tests/cluster/run"]
 fn a_file_the_cluster_cannot_see_is_named() {
-    let servers = Servers::start(0, None);
+    let servers = Servers::start(0, None, &[]);
     let folder = tempfile::tempdir().unwrap();
     let address = Address::parse(&servers.address()).unwrap();
     let mut cluster = Cluster::connect(&address, &Credentials::default(), folder.path()).unwrap();
@@ -267,7 +267,7 @@ fn a_file_the_cluster_cannot_see_is_named() {
     assert!(text.contains("under the same path"), "{text}");
 }
 
-fn failed(ran: &Ran, address: &str, said: &str) {
+pub fn failed(ran: &Ran, address: &str, said: &str) {
     assert_eq!(ran.code, Some(1), "{}{}", ran.out, ran.err);
     assert_eq!(ran.out, "");
     for words in [said, address, "way out"] {

@@ -1,4 +1,4 @@
-//! A scheduler and executors of Apache DataFusion Ballista as processes of this host, for the tests of `cluster_real.rs`.
+//! A scheduler and executors of Apache DataFusion Ballista as processes of this host, for the tests of `cluster_real.rs` and `cluster_bucket.rs`.
 
 use std::fs::File;
 use std::io::{Read, Write};
@@ -19,15 +19,21 @@ pub struct Servers {
     scheduler: Child,
     executors: Vec<Child>,
     folder: tempfile::TempDir,
+    environment: Vec<(String, String)>,
 }
 
 impl Servers {
     /// Starts a scheduler and so many executors, and waits until all know each other; `authorization` is the only header of a
-    /// handshake that is let in, where there is one.
-    pub fn start(executors: usize, authorization: Option<&str>) -> Self {
+    /// handshake that is let in, where there is one. `environment` is theirs besides ours.
+    pub fn start(
+        executors: usize,
+        authorization: Option<&str>,
+        environment: &[(&str, &str)],
+    ) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let port = free_port();
         let mut command = program("scheduler", folder.path());
+        command.envs(environment.iter().copied());
         command.args([
             "--bind-host",
             "127.0.0.1",
@@ -49,6 +55,10 @@ impl Servers {
             scheduler: command.spawn().unwrap(),
             executors: Vec::new(),
             folder,
+            environment: environment
+                .iter()
+                .map(|(n, v)| ((*n).into(), (*v).into()))
+                .collect(),
         };
         servers.wait("/healthz");
         for number in 0..executors {
@@ -65,6 +75,7 @@ impl Servers {
         let work = self.folder.path().join(format!("work-{number}"));
         std::fs::create_dir_all(&work).unwrap();
         let mut command = program("executor", self.folder.path());
+        command.envs(self.environment.iter().map(|(n, v)| (n, v)));
         command.args([
             "--scheduler-host",
             "127.0.0.1",
@@ -130,7 +141,7 @@ impl Drop for Servers {
     }
 }
 
-fn end(child: &mut Child) {
+pub fn end(child: &mut Child) {
     // One that has ended already is what is wanted.
     let _ = child.kill();
     let _ = child.wait();
@@ -153,7 +164,7 @@ fn program(name: &str, folder: &Path) -> Command {
     command
 }
 
-fn free_port() -> u16 {
+pub fn free_port() -> u16 {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     listener.local_addr().unwrap().port()
 }

@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 use std::fs::File;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::pin::Pin;
 use std::sync::mpsc;
 use std::sync::{Arc, Mutex};
@@ -75,8 +75,17 @@ pub struct Stub {
 }
 
 impl Stub {
-    /// Starts on a free port of this host.
+    /// Starts on a free port of this host, seeing the files of this host.
     pub fn start(habit: Habit) -> Self {
+        Self::start_where(habit, None)
+    }
+
+    /// Starts on a free port of this host, seeing only buckets that are folders of this folder.
+    pub fn start_on_buckets(habit: Habit, buckets: &Path) -> Self {
+        Self::start_where(habit, Some(buckets.to_path_buf()))
+    }
+
+    fn start_where(habit: Habit, buckets: Option<PathBuf>) -> Self {
         let (stop, stopped) = oneshot::channel();
         let session = Arc::new(Mutex::new(Session {
             stop: Some(stop),
@@ -84,6 +93,7 @@ impl Stub {
         }));
         let service = FlightServiceServer::new(Service {
             habit,
+            buckets,
             session: session.clone(),
         });
         let (ready, port) = mpsc::channel();
@@ -149,6 +159,7 @@ impl Drop for Stub {
 
 struct Service {
     habit: Habit,
+    buckets: Option<PathBuf>,
     session: Arc<Mutex<Session>>,
 }
 
@@ -165,14 +176,18 @@ impl Service {
         let (name, place) = rest
             .split_once(" STORED AS PARQUET LOCATION ")
             .ok_or_else(|| Status::invalid_argument("not an external table"))?;
-        let place = place.trim_matches('\'').strip_prefix("file://").unwrap();
-        let refuse = |e: &dyn std::fmt::Display| {
-            Status::internal(format!("No files found at file://{place}: {e}"))
+        let place = place.trim_matches('\'');
+        let refuse =
+            |e: &dyn std::fmt::Display| Status::internal(format!("No files found at {place}: {e}"));
+        let path = match &self.buckets {
+            None => place.strip_prefix("file://").map(PathBuf::from),
+            Some(buckets) => place.strip_prefix("s3://").map(|key| buckets.join(key)),
         };
-        let file = File::open(place).map_err(|e| refuse(&e))?;
+        let path = path.ok_or_else(|| refuse(&"no such scheme here"))?;
+        let file = File::open(&path).map_err(|e| refuse(&e))?;
         let reader = ParquetRecordBatchReaderBuilder::try_new(file).map_err(|e| refuse(&e))?;
         let rows = Rows::Parquet {
-            files: vec![PathBuf::from(place)],
+            files: vec![path],
             schema: contract_schema(reader.schema()).map_err(|e| refuse(&e))?,
         };
         let mut session = self.session.lock().unwrap();

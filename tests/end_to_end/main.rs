@@ -1,7 +1,10 @@
 //! From records in a store to answers, as a user meets it.
 
+mod bucket_stub;
 mod budget;
+mod cluster_bucket;
 mod cluster_client;
+mod cluster_copies;
 mod cluster_real;
 mod cluster_servers;
 mod compare;
@@ -27,6 +30,7 @@ mod life_causes;
 mod life_edges;
 mod life_store;
 mod messages;
+mod object_store;
 mod open_data;
 mod readings;
 mod readings_shop;

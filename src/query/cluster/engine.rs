@@ -12,6 +12,7 @@ use arrow::record_batch::RecordBatch;
 use sha2::{Digest, Sha256};
 
 use super::address::{Address, Credentials};
+use super::bucket::Copies;
 use super::location::location;
 use super::parquet_file::ParquetFile;
 use super::scratch::Scratch;
@@ -33,10 +34,13 @@ pub struct Cluster {
     server: Server,
     tables: Tables,
     scratch: Scratch,
+    /// Where the cluster reads files, unless it sees the store's folder. Below the scratch folder, so that it ends later and can
+    /// remove copies of what was there.
+    copies: Option<Copies>,
 }
 
 impl Cluster {
-    /// Connects for a store; `history` is its folder for what is derived, seen by the cluster like the rest.
+    /// Connects for a store; `history` is its folder for what is derived, which must be writable here.
     pub fn connect(address: &Address, credentials: &Credentials, history: &Path) -> Result<Self> {
         let mut server = Server::connect(address, credentials)?;
         server.try_commands(vec![PLAN_ONCE.to_owned()], LEAVING);
@@ -45,18 +49,36 @@ impl Cluster {
             server,
             tables: Tables::new(&name),
             scratch: Scratch::new(history, &name),
+            copies: None,
         })
+    }
+
+    /// Has the cluster read copies in a bucket instead of the store's folder.
+    pub fn reading(mut self, copies: Copies) -> Self {
+        self.copies = Some(copies);
+        self
     }
 
     /// Creates what a statement reads, and gives its text for this session.
     fn prepare(&mut self, sql: &str) -> Result<String> {
-        for external in self.tables.missing(sql) {
-            let file = match &external.part {
+        let missing = self.tables.missing(sql);
+        let mut files = Vec::with_capacity(missing.len());
+        for external in &missing {
+            files.push(match &external.part {
                 Part::File(file) => file.clone(),
                 Part::Held(rows) => self.scratch.write(rows)?,
+            });
+        }
+        let locations = match &mut self.copies {
+            Some(copies) => copies.bring(&files)?,
+            None => files.iter().map(|f| location(f)).collect::<Result<_>>()?,
+        };
+        for ((external, file), location) in missing.into_iter().zip(files).zip(locations) {
+            let statement = create_statement(&external.name, &location);
+            let doing = match self.copies {
+                Some(_) => format!("open {} as {location}", file.display()),
+                None => format!("open {}", file.display()),
             };
-            let statement = create_statement(&external.name, &location(&file)?);
-            let doing = format!("open {}", file.display());
             self.server.command(&statement, &doing)?;
             self.tables.created(external);
         }

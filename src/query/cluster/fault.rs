@@ -73,13 +73,13 @@ fn of_status(address: &Address, doing: &str, status: &Status) -> Problem {
                 .remedy("start the scheduler with its Flight SQL front end (--flight-sql)")
         }
         _ => Problem::data(format!("the cluster could not {doing}: {said}"))
-            .remedy("nothing was written; run this again if an executor went away, their logs and the scheduler's say more; all must see the store under the same path"),
+            .remedy("nothing was written; run this again if an executor went away, their logs and the scheduler's say more; all must see the store under the same path or, with BORETALLY_OBJECT_STORE, have the variables AWS_... that this program has"),
     };
     problem.field("--engine").value(address.to_string())
 }
 
 /// An error with its causes, each told once.
-fn chain(error: &(dyn Error + 'static)) -> String {
+pub fn chain(error: &(dyn Error + 'static)) -> String {
     let mut told = error.to_string();
     let mut cause = error.source();
     while let Some(error) = cause {
@@ -94,7 +94,7 @@ fn chain(error: &(dyn Error + 'static)) -> String {
 }
 
 /// One line, and not a long one.
-fn short(text: &str) -> String {
+pub fn short(text: &str) -> String {
     let line = text.split_whitespace().collect::<Vec<_>>().join(" ");
     match line.char_indices().nth(LONGEST) {
         Some((end, _)) => format!("{} ...", line.get(..end).unwrap_or(&line)),
