@@ -23,7 +23,7 @@ use crate::domain::problem::{AtFile, Problem, Result};
 const ROW_GROUP: usize = 128 * 1024;
 
 /// Rows of the largest result that is kept for the next time.
-const LARGEST_KEPT: usize = 20_000;
+const LARGEST_KEPT: usize = 50_000;
 
 /// Runs SQL inside this process.
 ///
