@@ -4,7 +4,7 @@
 -- Grain: visits and cases fold.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH named AS (
-    SELECT vehicle AS vehicle_key FROM visits
+    SELECT vehicle_key FROM seen_vehicles
     UNION
     SELECT vehicle AS vehicle_key FROM cases
 )

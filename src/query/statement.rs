@@ -69,6 +69,7 @@ pub const ALL: &[Statement] = statements![
     "repeat_quiet",
     "repeat_windows",
     "repeated_records",
+    "seen_vehicles",
     "sightings",
     "sites",
     "span_account",
@@ -87,6 +88,7 @@ pub const ALL: &[Statement] = statements![
     "vehicle_numbers",
     "vehicles",
     "versions",
+    "visit_lines",
     "visits_now",
 ];
 
