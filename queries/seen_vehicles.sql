@@ -1,16 +1,25 @@
--- Vehicles with a visit.
--- Row: one vehicle that no earlier slice of visits has.
+-- Vehicles with a visit or a case.
+-- Row: one vehicle that no earlier slice of rows has.
 -- Key: vehicle_key, its name in the batches.
--- Grain: visits of the slice, superseded versions included, fold. Only those of vehicles not yet seen are folded: to fold all of
---   them takes room for each visit.
+-- Grain: visits and cases of the slice, superseded versions included, fold. Only those of vehicles not yet seen are folded: to fold
+--   all of them takes room for each row.
 -- Order: none, written to a file whose readers number it.
-WITH here AS (
-    SELECT v.vehicle
-    FROM visits AS v
-    LEFT JOIN (SELECT vehicle_key, 1 AS is_seen FROM seen_vehicles) AS s ON v.vehicle = s.vehicle_key
+WITH named AS (
+    SELECT vehicle
+    FROM visits
+    WHERE (batch > :first_batch OR (batch = :first_batch AND line >= :first_line))
+        AND (batch < :end_batch OR (batch = :end_batch AND line < :end_line))
+    UNION ALL
+    SELECT vehicle
+    FROM cases
+    WHERE (batch > :first_batch OR (batch = :first_batch AND line >= :first_line))
+        AND (batch < :end_batch OR (batch = :end_batch AND line < :end_line))
+),
+unseen AS (
+    SELECT n.vehicle AS vehicle_key
+    FROM named AS n
+    LEFT JOIN (SELECT vehicle_key, 1 AS is_seen FROM seen_vehicles) AS s ON n.vehicle = s.vehicle_key
     WHERE s.is_seen IS NULL
-        AND (v.batch > :first_batch OR (v.batch = :first_batch AND v.line >= :first_line))
-        AND (v.batch < :end_batch OR (v.batch = :end_batch AND v.line < :end_line))
 )
-SELECT DISTINCT vehicle AS vehicle_key
-FROM here
+SELECT DISTINCT vehicle_key
+FROM unseen

@@ -27,6 +27,20 @@ pub const SPAN_TABLES: &[Derived] = &[
         sliced: Sliced::ByDigest,
     },
     Derived {
+        name: "repeated_versions",
+        columns: &[
+            ("target", Text),
+            ("source", Text),
+            ("record", Text),
+            ("export_date", Day),
+            ("batch", Whole),
+            ("line", Whole),
+            ("digest", Whole),
+        ],
+        kept: false,
+        sliced: Sliced::ByRow,
+    },
+    Derived {
         name: "superseded_visits",
         columns: &[("batch", Whole), ("line", Whole), ("digest", Whole)],
         kept: false,

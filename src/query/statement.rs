@@ -69,6 +69,7 @@ pub const ALL: &[Statement] = statements![
     "repeat_quiet",
     "repeat_windows",
     "repeated_records",
+    "repeated_versions",
     "seen_vehicles",
     "sightings",
     "sites",
