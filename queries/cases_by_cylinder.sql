@@ -22,19 +22,27 @@ lines AS (
     FROM by_case AS b
     JOIN placed_cases AS p ON b.case_no = p.case_no
 ),
+several AS (
+    SELECT line
+    FROM lines
+    GROUP BY line
+    HAVING COUNT(*) > 1
+),
 with_befores AS (
     SELECT
-        case_no, cylinder_key, confirmation, vehicle, known_m, segment, opened_day,
-        LAG(ended_day) OVER (PARTITION BY line ORDER BY case_no) AS before_day,
-        LAG(known_m) OVER (PARTITION BY line ORDER BY case_no) AS before_m,
-        LAG(segment) OVER (PARTITION BY line ORDER BY case_no) AS before_segment
-    FROM lines
+        l.case_no, l.cylinder_key,
+        LAG(l.ended_day) OVER (PARTITION BY l.line ORDER BY l.case_no) AS before_day,
+        LAG(l.known_m) OVER (PARTITION BY l.line ORDER BY l.case_no) AS before_m,
+        LAG(l.segment) OVER (PARTITION BY l.line ORDER BY l.case_no) AS before_segment
+    FROM lines AS l
+    JOIN several AS s ON l.line = s.line
 )
 SELECT
-    case_no,
-    cylinder_key,
-    vehicle,
-    confirmation,
-    opened_day - before_day AS days_after,
-    CASE WHEN segment = before_segment THEN known_m - before_m END AS metres_after
-FROM with_befores
+    l.case_no,
+    l.cylinder_key,
+    l.vehicle,
+    l.confirmation,
+    l.opened_day - b.before_day AS days_after,
+    CASE WHEN l.segment = b.before_segment THEN l.known_m - b.before_m END AS metres_after
+FROM lines AS l
+LEFT JOIN with_befores AS b ON l.case_no = b.case_no AND l.cylinder_key = b.cylinder_key

@@ -2,7 +2,7 @@
 -- Row: one cause of one failure event.
 -- Key: vehicle, cylinder, chain, cause.
 -- Grain: one event has several rows when its last case has several causes; is_primary marks the one with the
---   highest confirmation, then the first found.
+--   highest confirmation, then the first found. Only causes of cases that have several are put in order: few do.
 -- cylinder, odometer_m, position_m (on the engine's clock), engine_no: unknown stays unknown.
 -- under_observation: whether it counts in a rate. after_last_visit: seen before, but after observation had ended; neither:
 --   a walk-in, never seen before. All of them count in shares and cylinders.
@@ -13,15 +13,33 @@ WITH found AS (
     WHERE confirmation >= :confirmation
     GROUP BY case_no, cylinder_key, cause
 ),
+several AS (
+    SELECT case_no, cylinder_key
+    FROM found
+    GROUP BY case_no, cylinder_key
+    HAVING COUNT(*) > 1
+),
+in_order AS (
+    SELECT
+        f.case_no, f.cylinder_key, f.cause,
+        ROW_NUMBER() OVER (
+            PARTITION BY f.case_no, f.cylinder_key ORDER BY -f.confirmation, f.place, f.cause
+        ) AS cause_order
+    FROM found AS f
+    JOIN several AS s ON f.case_no = s.case_no AND f.cylinder_key = s.cylinder_key
+),
+further AS (
+    SELECT case_no, cylinder_key, cause, 1 AS is_further
+    FROM in_order
+    WHERE cause_order > 1
+),
 causes AS (
     SELECT
         c.vehicle, c.cylinder_key, c.chain, c.comebacks, c.first_case_no, c.last_case_no,
-        f.cause, f.confirmation, f.place,
-        ROW_NUMBER() OVER (
-            PARTITION BY c.vehicle, c.cylinder_key, c.chain ORDER BY -f.confirmation, f.place, f.cause
-        ) AS cause_order
+        f.cause, f.confirmation, f.place, o.is_further
     FROM chains AS c
     JOIN found AS f ON c.last_case_no = f.case_no AND c.cylinder_key = f.cylinder_key
+    LEFT JOIN further AS o ON f.case_no = o.case_no AND f.cylinder_key = o.cylinder_key AND f.cause = o.cause
 )
 SELECT
     a.vehicle,
@@ -29,7 +47,7 @@ SELECT
     a.chain,
     a.cause,
     a.confirmation,
-    a.cause_order = 1 AS is_primary,
+    a.is_further IS NULL AS is_primary,
     a.place,
     p.opened,
     p.site,

@@ -1,7 +1,8 @@
 -- Vehicles at risk: how many vehicles have exposure in each mileage band.
 -- Row: one combination of the columns asked for.
 -- Key: engine_family, then site and model_year where asked for.
--- Grain: vehicles fold; each counts once in a row, in every band it travelled in. Bounds and cuts as in exposure.
+-- Grain: vehicles fold; each counts once in a row, in every band it travelled in; counts of portions of them
+--   (:from_vehicle, :below_vehicle) sum. Bounds and cuts as in exposure.
 -- :source is pieces without a calendar filter and stretches with one. :distance and :exit are distance_m and exit_date to the
 --   end of observation, to_sighting_m and sighting_date to the last sighting of any kind. A stretch is cut at the end of a day by
 --   C(day) = floor(distance x days since entry / days of the stretch), 0 before entry and all of it from the exit on; what
@@ -29,6 +30,12 @@ wanted AS (
         CAST(exit_date AS BIGINT) AS exit_day
     FROM raw
     WHERE distance_m > 0
+-- each from_vehicle
+        AND vehicle >= :from_vehicle
+-- end
+-- each below_vehicle
+        AND vehicle < :below_vehicle
+-- end
 -- each families
         AND engine_family IN (:families)
 -- end

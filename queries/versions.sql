@@ -3,11 +3,11 @@
 -- Key: target.
 -- Grain: all rows of the store; a record is edited when its versions differ in content (digest).
 WITH all_rows AS (
-    SELECT 'cases' AS target, source, record, digest, digest - digest % 4294967296 AS key_digest FROM cases
+    SELECT 'cases' AS target, digest FROM cases
     UNION ALL
-    SELECT 'findings' AS target, source, record, digest, digest - digest % 4294967296 AS key_digest FROM findings
+    SELECT 'findings' AS target, digest FROM findings
     UNION ALL
-    SELECT 'visits' AS target, source, record, digest, digest - digest % 4294967296 AS key_digest FROM visits
+    SELECT 'visits' AS target, digest FROM visits
 ),
 stored AS (
     SELECT target, COUNT(*) AS rows_stored
@@ -15,10 +15,9 @@ stored AS (
     GROUP BY target
 ),
 repeated AS (
-    SELECT a.target, a.source, a.record, COUNT(*) AS versions, MIN(a.digest) AS least, MAX(a.digest) AS greatest
-    FROM all_rows AS a
-    JOIN repeated_records AS r ON a.key_digest = r.key_digest
-    GROUP BY a.target, a.source, a.record
+    SELECT target, source, record, COUNT(*) AS versions, MIN(digest) AS least, MAX(digest) AS greatest
+    FROM repeated_versions
+    GROUP BY target, source, record
 ),
 folded AS (
     SELECT

@@ -3,7 +3,7 @@
 -- Key: none (source and record, which are left out).
 -- Grain: versions of a record fold into the newest: all rows but those of superseded_visits.
 -- vehicle: its number (vehicle_numbers).
--- Order: none, written to a file whose readers sum whole numbers or order for themselves.
+-- Order: vehicle, within each slice of rows: who reads some vehicles passes over the rest of the file.
 WITH superseded AS (
     SELECT batch, line, digest, 1 AS is_superseded
     FROM superseded_visits
@@ -20,3 +20,6 @@ FROM visits AS v
 LEFT JOIN superseded AS s ON v.batch = s.batch AND v.line = s.line AND v.digest = s.digest
 JOIN vehicle_numbers AS n ON v.vehicle = n.vehicle_key
 WHERE s.is_superseded IS NULL
+    AND (v.batch > :first_batch OR (v.batch = :first_batch AND v.line >= :first_line))
+    AND (v.batch < :end_batch OR (v.batch = :end_batch AND v.line < :end_line))
+ORDER BY n.vehicle

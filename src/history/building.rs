@@ -7,7 +7,8 @@ use serde::de::DeserializeOwned;
 
 use super::cache::{Building, CachedFile, Manifest};
 use super::layer::Layer;
-use super::slice::Slice;
+use super::rows::Table;
+use super::slice::{BatchLines, Slice};
 use super::span_tables::VEHICLE_NUMBERS;
 use super::table::{Derived, Sliced};
 use crate::domain::problem::Result;
@@ -69,6 +70,25 @@ pub fn register(engine: &mut dyn Engine, table: &Derived, files: Vec<PathBuf>) -
     )
 }
 
+/// Where the visits stand in the batches.
+fn visit_lines(engine: &mut dyn Engine) -> Result<Vec<BatchLines>> {
+    let batch = statement::query(engine, "visit_lines", &[])?;
+    let table = Table::new(&batch);
+    let batches = table.count("batch")?.into_iter();
+    let lines = table
+        .count("row_count")?
+        .into_iter()
+        .zip(table.count("last_line")?);
+    Ok(batches
+        .zip(lines)
+        .map(|(batch, (rows, last_line))| BatchLines {
+            batch,
+            rows: u64::try_from(rows).unwrap_or(0),
+            last_line,
+        })
+        .collect())
+}
+
 /// A table that is written, one file a slice.
 struct Written<'a> {
     table: &'a Derived,
@@ -92,6 +112,7 @@ impl<'a> Writing<'a> {
             Sliced::Not => vec![Slice::all(sliced)],
             Sliced::ByVehicle => self.vehicles.clone(),
             Sliced::ByDigest => Slice::of_digests(self.layer.stored_rows),
+            Sliced::ByRow => Slice::of_rows(&visit_lines(engine)?),
         };
         let narrow = sliced == Sliced::ByVehicle && slices.len() > 1;
         let before = self.written.len();
@@ -102,6 +123,11 @@ impl<'a> Writing<'a> {
         for (i, slice) in slices.iter().enumerate() {
             if narrow {
                 self.narrow(engine, before, i)?;
+            }
+            if sliced == Sliced::ByRow {
+                for written in self.written.iter().skip(before) {
+                    register(engine, written.table, written.files.clone())?;
+                }
             }
             for (table, place) in tables.iter().zip(before..) {
                 let (file, rows) = self.write(engine, table, i, *slice)?;

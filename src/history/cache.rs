@@ -97,12 +97,17 @@ impl Building {
         })
     }
 
-    /// Writes the manifest and renames the folder to `place`; gives the manifest that stands there in the end.
+    /// Syncs the files, writes the manifest and renames the folder to `place`; gives the manifest that stands there in the end.
     pub fn finish<A: Serialize + DeserializeOwned>(
         self,
         place: &Path,
         manifest: Manifest<A>,
     ) -> Result<Manifest<A>> {
+        for file in &manifest.files {
+            let path = self.folder.join(&file.name);
+            let synced = fs::File::open(&path).and_then(|f| f.sync_all());
+            synced.at_file("sync", &path)?;
+        }
         let path = self.folder.join(MANIFEST);
         let text = serde_json::to_string_pretty(&manifest).at_file("write", &path)?;
         fs::write(&path, text).at_file("write", &path)?;

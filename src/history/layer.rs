@@ -84,14 +84,27 @@ impl Layer<'_> {
             ],
             _ => Vec::new(),
         };
-        let ends = match table.sliced {
-            Sliced::Not => None,
-            Sliced::ByVehicle => Some(("first_vehicle", "end_vehicle")),
-            Sliced::ByDigest => Some(("first_digest", "end_digest")),
-        };
-        if let Some((first, end)) = ends {
-            parameters.push((first, Value::Int(slice.first)));
-            parameters.push((end, Value::Int(slice.end)));
+        let mut add = |name, number| parameters.push((name, Value::Int(number)));
+        match table.sliced {
+            Sliced::Not => {}
+            Sliced::ByVehicle => {
+                add("first_vehicle", slice.first);
+                add("end_vehicle", slice.end);
+            }
+            Sliced::ByDigest => {
+                add("first_digest", slice.first);
+                add("end_digest", slice.end);
+            }
+            Sliced::ByRow => {
+                let (first, end) = (
+                    Slice::batch_and_line(slice.first),
+                    Slice::batch_and_line(slice.end),
+                );
+                add("first_batch", first.0);
+                add("first_line", first.1);
+                add("end_batch", end.0);
+                add("end_line", end.1);
+            }
         }
         parameters
     }

@@ -10,7 +10,24 @@ pub const VEHICLES_A_SLICE: u64 = 50_000;
 /// Stored rows of one slice of digests, of which only the number of the key is held.
 const ROWS_A_SLICE: u64 = 4_000_000;
 
-/// Vehicles or digests from one number up to another.
+/// Visits of one slice of rows: they are held while each finds the number of its vehicle, and put in order.
+const VISITS_A_SLICE: u64 = 3_000_000;
+
+/// A row stands at its batch times this plus its line.
+const LINES_A_BATCH: i64 = 1 << 32;
+
+/// Visits of one batch.
+#[derive(Debug, Clone, Copy)]
+pub struct BatchLines {
+    /// Number of the batch.
+    pub batch: i64,
+    /// Rows of visits in it.
+    pub rows: u64,
+    /// Line of the last of them.
+    pub last_line: i64,
+}
+
+/// Vehicles, digests or places of rows from one number up to another.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Slice {
     /// The first number.
@@ -23,7 +40,7 @@ impl Slice {
     /// The only slice of a table that is not cut.
     pub fn all(sliced: Sliced) -> Slice {
         match sliced {
-            Sliced::ByDigest => Slice {
+            Sliced::ByDigest | Sliced::ByRow => Slice {
                 first: 0,
                 end: i64::MAX,
             },
@@ -44,6 +61,34 @@ impl Slice {
                 end: number((i + 1) * size + 1),
             })
             .collect()
+    }
+
+    /// Cuts the visits of batches, which are in order, into slices of about [`VISITS_A_SLICE`]; there is always one.
+    pub fn of_rows(batches: &[BatchLines]) -> Vec<Slice> {
+        let mut cuts = Vec::new();
+        let mut rows = 0;
+        for batch in batches {
+            let begin = batch.batch.saturating_mul(LINES_A_BATCH);
+            if rows > 0 && rows + batch.rows > VISITS_A_SLICE {
+                cuts.push(begin);
+                rows = 0;
+            }
+            let parts = batch.rows.div_ceil(VISITS_A_SLICE).max(1);
+            for part in 1..parts {
+                let line = i128::from(batch.last_line) * i128::from(part) / i128::from(parts);
+                cuts.push(begin.saturating_add(i64::try_from(line).unwrap_or(i64::MAX)));
+            }
+            rows += batch.rows / parts;
+        }
+        let firsts = [0].into_iter().chain(cuts.iter().copied());
+        let ends = cuts.iter().copied().chain([i64::MAX]);
+        let slices = firsts.zip(ends);
+        slices.map(|(first, end)| Slice { first, end }).collect()
+    }
+
+    /// Batch and line of a place in a slice of rows.
+    pub fn batch_and_line(place: i64) -> (i64, i64) {
+        (place / LINES_A_BATCH, place % LINES_A_BATCH)
     }
 
     /// Cuts the digests of so many rows into slices, none through a key; there is always one.
@@ -80,6 +125,27 @@ mod tests {
             }
         }
         assert_eq!(Slice::of_digests(73_000_000).len(), 19);
+        let batch = |batch, rows| BatchLines {
+            batch,
+            rows,
+            last_line: 2 * rows as i64,
+        };
+        let whole = Slice::all(Sliced::ByRow);
+        assert_eq!(Slice::of_rows(&[]), [whole]);
+        assert_eq!(Slice::of_rows(&[batch(1, 5), batch(2, 5)]), [whole]);
+        let large = VISITS_A_SLICE * 2;
+        let rows = Slice::of_rows(&[batch(1, 5), batch(3, large), batch(4, 5), batch(7, large)]);
+        let begins: Vec<_> = rows
+            .iter()
+            .map(|s| Slice::batch_and_line(s.first))
+            .collect();
+        let middle = large as i64;
+        // The few rows of batch 4 no longer go with half of batch 3, which is a slice already.
+        let expected = [(0, 0), (3, 0), (3, middle), (4, 0), (7, 0), (7, middle)];
+        assert_eq!(begins, expected);
+        for pair in rows.windows(2) {
+            assert_eq!(pair[0].end, pair[1].first);
+        }
         let vehicles = Slice::of_vehicles(101, 50);
         assert_eq!(vehicles.len(), 3);
         assert_eq!((vehicles[2].first, vehicles[2].end), (101, 151));

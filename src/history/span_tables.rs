@@ -9,6 +9,12 @@ pub const VEHICLE_NUMBERS: &str = "vehicle_numbers";
 /// What depends on the records alone, in the order of building.
 pub const SPAN_TABLES: &[Derived] = &[
     Derived {
+        name: "seen_vehicles",
+        columns: &[("vehicle_key", Text)],
+        kept: false,
+        sliced: Sliced::ByRow,
+    },
+    Derived {
         name: VEHICLE_NUMBERS,
         columns: &[("vehicle_key", Text), ("vehicle", Whole)],
         kept: true,
@@ -19,6 +25,20 @@ pub const SPAN_TABLES: &[Derived] = &[
         columns: &[("key_digest", Whole)],
         kept: false,
         sliced: Sliced::ByDigest,
+    },
+    Derived {
+        name: "repeated_versions",
+        columns: &[
+            ("target", Text),
+            ("source", Text),
+            ("record", Text),
+            ("export_date", Day),
+            ("batch", Whole),
+            ("line", Whole),
+            ("digest", Whole),
+        ],
+        kept: false,
+        sliced: Sliced::ByRow,
     },
     Derived {
         name: "superseded_visits",
@@ -38,7 +58,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("engine_replaced", Flag),
         ],
         kept: false,
-        sliced: Sliced::Not,
+        sliced: Sliced::ByRow,
     },
     Derived {
         name: "cases_now",

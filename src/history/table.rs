@@ -30,6 +30,9 @@ pub enum Sliced {
     /// Its rows are of one key of records each: written for some digests at a time. The statement has `:first_digest` and
     /// `:end_digest`.
     ByDigest,
+    /// Its rows are made of stored rows: written for some of them at a time, as they stand in the batches, cut by the visits. The
+    /// statement has `:first_batch` and `:first_line`, `:end_batch` and `:end_line`, and sees of its own table what was written before.
+    ByRow,
 }
 
 impl Derived {

@@ -33,6 +33,8 @@ pub trait Engine {
     fn query(&mut self, sql: &str) -> Result<RecordBatch>;
 
     /// Runs one bound statement and writes its rows to a Parquet file without holding them; gives their number.
+    ///
+    /// The file is not synced: most are read once and removed. Who keeps it syncs it.
     fn write(&mut self, sql: &str, file: &Path) -> Result<u64>;
 }
 

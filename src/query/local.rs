@@ -8,7 +8,6 @@ use arrow::datatypes::SchemaRef;
 use arrow::record_batch::RecordBatch;
 use parquet::file::reader::{FileReader, SerializedFileReader};
 use polars::io::parquet::write::StatisticsOptions;
-use polars::io::utils::sync_on_close::SyncOnCloseType;
 use polars::prelude::{
     DataFrame, Engine as Mode, FileWriteFormat, IntoLazy, LazyFrame, ParquetCompression,
     ParquetWriteOptions, PlRefPath, ScanArgsParquet, SinkDestination, SinkTarget, UnifiedSinkArgs,
@@ -23,7 +22,7 @@ use crate::domain::problem::{AtFile, Problem, Result};
 const ROW_GROUP: usize = 128 * 1024;
 
 /// Rows of the largest result that is kept for the next time.
-const LARGEST_KEPT: usize = 20_000;
+const LARGEST_KEPT: usize = 50_000;
 
 /// Runs SQL inside this process.
 ///
@@ -113,24 +112,20 @@ impl Local {
         let options = ParquetWriteOptions {
             // Written once, read often, and deleted when the records change: quick to read counts for more than small.
             compression: ParquetCompression::Lz4Raw,
-            // Rows come in no order, so that no row group could be skipped.
-            statistics: StatisticsOptions::empty(),
+            // Least and greatest: who reads some vehicles passes over row groups of others.
+            statistics: StatisticsOptions::default(),
             row_group_size: Some(ROW_GROUP),
             ..Default::default()
         };
         let target = SinkDestination::File {
             target: SinkTarget::Path(path(file)?),
         };
-        let arguments = UnifiedSinkArgs {
-            sync_on_close: SyncOnCloseType::All,
-            ..Default::default()
-        };
         let plan = self.plan(sql)?;
         guarded(|| {
             plan.sink(
                 target,
                 FileWriteFormat::Parquet(Arc::new(options)),
-                arguments,
+                UnifiedSinkArgs::default(),
             )?
             .collect_with_engine(Mode::Streaming)
         })?;

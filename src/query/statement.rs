@@ -69,6 +69,8 @@ pub const ALL: &[Statement] = statements![
     "repeat_quiet",
     "repeat_windows",
     "repeated_records",
+    "repeated_versions",
+    "seen_vehicles",
     "sightings",
     "sites",
     "span_account",
@@ -87,6 +89,7 @@ pub const ALL: &[Statement] = statements![
     "vehicle_numbers",
     "vehicles",
     "versions",
+    "visit_lines",
     "visits_now",
 ];
 

@@ -2,6 +2,7 @@
 
 use super::filter::{Exposure, Filter, Parameters, once, switch, upper_edges};
 use super::key::KeyPart;
+use super::portion::{Portion, portions};
 use crate::domain::day::Day;
 use crate::domain::mileage_band::MileageBands;
 use crate::domain::problem::Result;
@@ -126,9 +127,23 @@ impl Wanted<'_> {
         Ok(rows)
     }
 
-    /// Vehicles at risk by family (and site, and model year).
+    /// Vehicles at risk by family (and site, and model year); a key has a row for each portion of the fleet, and they sum.
     pub fn vehicles(&self, engine: &mut dyn Engine, history: &History) -> Result<Vec<VehicleRow>> {
+        let mut rows = Vec::new();
+        for portion in portions(history) {
+            rows.extend(self.vehicles_of(engine, history, portion)?);
+        }
+        Ok(rows)
+    }
+
+    fn vehicles_of(
+        &self,
+        engine: &mut dyn Engine,
+        history: &History,
+        portion: Portion,
+    ) -> Result<Vec<VehicleRow>> {
         let mut parameters = self.parameters(history);
+        parameters.extend(portion.parameters());
         let bands = i64::try_from(self.bands.len()).unwrap_or(i64::MAX);
         parameters.extend([
             switch("by_site", self.by_site),

@@ -12,6 +12,7 @@ mod filling;
 pub mod filter;
 pub mod key;
 pub mod life;
+mod portion;
 pub mod rates;
 pub mod repeats;
 pub mod shares;

@@ -14,6 +14,7 @@ use super::exposure::{ExposureRow, VehicleRow, Wanted, natural};
 use super::filling::Cells;
 use super::filter::{Exposure, Filter, placing, switch};
 use super::key::{KeyPart, keys};
+use super::portion::{Portion, portions};
 use crate::domain::day::Day;
 use crate::domain::family::Families;
 use crate::domain::mileage_band::MileageBands;
@@ -67,7 +68,14 @@ pub fn tally(engine: &mut dyn Engine, asked: Asked<'_>) -> Result<RateTally> {
     for row in wanted.vehicles(engine, asked.history)? {
         add_vehicles(&mut cells, &row, &spread);
     }
-    for event in events(engine, &wanted, asked.dimensions, Some(Dimension::Site))? {
+    for portion in portions(asked.history) {
+        let count = Count::Vehicles(portion);
+        for event in events(engine, &wanted, asked.dimensions, count)? {
+            let code = cells.code(&event.key);
+            cells.at(code).event_vehicles += event.vehicles;
+        }
+    }
+    for event in events(engine, &wanted, asked.dimensions, Count::BySite)? {
         let (code, site) = (cells.code(&event.key), cells.site(&event.site));
         cells.add_at_site(code, site, event.events, 0);
     }
@@ -91,7 +99,7 @@ fn failures_over_metres<'a>(
     by_site: bool,
 ) -> Result<(Cells, Spread<'a>)> {
     let wanted = wanted(asked);
-    let events = events(engine, &wanted, asked.dimensions, None)?;
+    let events = events(engine, &wanted, asked.dimensions, Count::Events)?;
     let spread = Spread::new(asked, &events);
     let mut cells = Cells::new(asked.dimensions);
     for row in wanted.metres(engine, asked.history)? {
@@ -145,14 +153,30 @@ struct EventRow {
     last: Option<Day>,
 }
 
-/// Failures by `dimensions`, and by `also` beside them.
+/// What is counted of failures.
+#[derive(Clone, Copy)]
+enum Count {
+    /// Failures alone.
+    Events,
+    /// The same by site as well.
+    BySite,
+    /// Also the vehicles that failed, of one portion of them.
+    Vehicles(Portion),
+}
+
+/// Failures by `dimensions`.
 fn events(
     engine: &mut dyn Engine,
     wanted: &Wanted<'_>,
     dimensions: &[Dimension],
-    also: Option<Dimension>,
+    count: Count,
 ) -> Result<Vec<EventRow>> {
     let filter = wanted.filter;
+    let also = matches!(count, Count::BySite).then_some(Dimension::Site);
+    let (portion, with_vehicles) = match count {
+        Count::Vehicles(portion) => (portion, true),
+        Count::Events | Count::BySite => (Portion::default(), false),
+    };
     let mut columns: Vec<Value> = Vec::new();
     for dimension in dimensions.iter().copied().chain(also) {
         let column = Value::Column(dimension.column());
@@ -162,20 +186,31 @@ fn events(
     }
     let mut parameters = filter.of_events();
     parameters.push(filter.of_causes());
-    parameters.push(switch("by_cause", dimensions.contains(&Dimension::Cause)));
-    parameters.push(switch("with_later", wanted.exposure != Exposure::Observed));
-    parameters.push(("dimension", Value::Each(columns)));
+    let by_cause = dimensions.contains(&Dimension::Cause);
+    let all_causes = filter.causes.is_empty();
+    parameters.extend(portion.parameters());
+    parameters.extend([
+        switch("by_cause", by_cause),
+        switch("primary", !by_cause && all_causes),
+        switch("any_cause", !by_cause && !all_causes),
+        switch("with_later", wanted.exposure != Exposure::Observed),
+        switch("with_vehicles", with_vehicles),
+        ("dimension", Value::Each(columns)),
+    ]);
     parameters.extend(placing(wanted.bands));
     let batch = statement::query(engine, "event_counts", &parameters)?;
     let table = Table::new(&batch);
-    let sites = match also {
-        Some(Dimension::Site) => table.text("site")?,
-        _ => vec![None; table.len()],
+    let sites = match count {
+        Count::BySite => table.text("site")?,
+        Count::Events | Count::Vehicles(_) => vec![None; table.len()],
     };
     let counts = table.count("events")?;
     let walk_ins = table.count("walk_ins")?;
     let after = table.count("after_last_visit")?;
-    let vehicles = table.count("event_vehicles")?;
+    let vehicles = match with_vehicles {
+        true => table.count("event_vehicles")?,
+        false => vec![0; table.len()],
+    };
     let first = table.day("first_day")?;
     let last = table.day("last_day")?;
     let rows = keys(&table, dimensions)?
@@ -318,7 +353,6 @@ fn add_events(cells: &mut Cells, events: &[EventRow]) {
         cell.events += event.events;
         cell.walk_ins += event.walk_ins;
         cell.after_last_visit += event.after_last_visit;
-        cell.event_vehicles += event.vehicles;
         cell.cover(event.first, event.last);
     }
 }
