@@ -1,4 +1,4 @@
-//! Some thousand records of one file: as they were read, and what translating them gave.
+//! Some hundred records of one file: as they were read, and what translating them gave.
 //!
 //! Records are translated on several threads and taken up in the order of the file, so that nothing depends on which thread was
 //! quicker.
@@ -13,8 +13,8 @@ use crate::ingest::read::{Damage, Progress, RawRecord};
 
 use super::known::Version;
 
-/// Records of one portion.
-pub(super) const RECORDS: usize = 4096;
+/// Records of one portion: few enough that what one thread has read is still in the cache of another that translates it.
+pub(super) const RECORDS: usize = 512;
 
 /// Different unknown words of one field that the account lists.
 const MOST_UNMATCHED: usize = 200;
