@@ -1,9 +1,10 @@
 //! The list of commands, and the way from the command line to an exit code.
 
 use std::io::Write;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::process::ExitCode;
 
-use clap::Command;
+use clap::{ArgMatches, Command};
 
 use super::budget::BudgetArgs;
 use super::command::{Entry, Outcome, entry};
@@ -22,7 +23,7 @@ use super::shares::SharesArgs;
 use super::store::StoreCommand;
 use super::synth::Synth;
 use super::test_order::TestOrderArgs;
-use crate::domain::problem::{Kind, Problem};
+use crate::domain::problem::{Kind, Problem, Result};
 
 /// Every command, in the order help shows them.
 pub const COMMANDS: &[Entry] = &[
@@ -67,7 +68,7 @@ pub fn main() -> ExitCode {
     let Some(command) = COMMANDS.iter().find(|c| c.name == name) else {
         return ExitCode::from(2);
     };
-    match (command.run)(arguments) {
+    match carried_out(command.run, arguments) {
         Ok(Outcome::Done) => ExitCode::SUCCESS,
         Ok(Outcome::CheckFailed) => ExitCode::from(1),
         Err(problem) => {
@@ -80,6 +81,13 @@ pub fn main() -> ExitCode {
     }
 }
 
+/// Runs a command; what stops inside it is told as a mistake of this program, with the way out.
+fn carried_out(run: fn(&ArgMatches) -> Result<Outcome>, arguments: &ArgMatches) -> Result<Outcome> {
+    // What the command worked on is gone with it: nobody sees it half changed.
+    catch_unwind(AssertUnwindSafe(|| run(arguments)))
+        .unwrap_or_else(|payload| Err(Problem::stopped_inside("the command", payload.as_ref())))
+}
+
 /// A closed stderr must not turn a told problem into a panic, so a failed write is let go: there is nobody left to tell.
 fn tell(problem: &Problem) {
     let _ = writeln!(std::io::stderr(), "boretally: {problem}");
@@ -88,6 +96,18 @@ fn tell(problem: &Problem) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_mistake_of_the_program_is_a_problem_like_any_other() {
+        let nothing = definition().try_get_matches_from(["boretally", "demo"]);
+        let problem = carried_out(|_| panic!("no such cylinder"), &nothing.unwrap()).unwrap_err();
+        assert!(problem.kind() == Kind::Data);
+        let text = problem.to_string();
+        assert!(
+            text.contains("no such cylinder") && text.contains("report it"),
+            "{text}"
+        );
+    }
 
     #[test]
     fn clap_accepts_every_definition_and_every_command_shows_an_example() {

@@ -89,10 +89,10 @@ impl Shop {
         Mapping::from_text(text, &self.path("a.mapping.toml"), &names)
     }
 
-    pub fn ingest_file(&self, file: &Path, mapping: &str) -> Result<FileAccount, Problem> {
-        let mapping = self.mapping(mapping)?;
+    /// Gives a run of ingest to `work`.
+    pub fn with_run<T>(&self, work: impl FnOnce(&Ingest) -> T) -> T {
         let store = self.store();
-        let run = Ingest {
+        work(&Ingest {
             store: &store,
             names: Names {
                 catalog: &self.catalog,
@@ -102,12 +102,16 @@ impl Shop {
             naming: Naming::Keyed(Box::new(self.key())),
             as_of: Day::parse_iso("2025-12-31").expect("a day"),
             held: self.held,
-        };
-        let versions = store.layout().versions();
+        })
+    }
+
+    pub fn ingest_file(&self, file: &Path, mapping: &str) -> Result<FileAccount, Problem> {
+        let mapping = self.mapping(mapping)?;
+        let versions = self.store().layout().versions();
         if self.forget && versions.exists() {
             std::fs::remove_dir_all(&versions).expect("removed");
         }
-        let account = run.file(file, &mapping)?;
+        let account = self.with_run(|run| run.file(file, &mapping))?;
         assert_eq!(
             account.read,
             account.kept + account.flagged + account.duplicate + account.quarantined,

@@ -6,6 +6,13 @@ use std::time::{Duration, Instant};
 
 use serde_json::Value as Json;
 
+use boretally::domain::problem::Result;
+use boretally::ingest::account::FileAccount;
+use boretally::ingest::mapping::Mapping;
+use boretally::ingest::read::Progress;
+use boretally::ingest::run::Watch;
+
+use super::ingest_shop::{Shop, VIN_A, VIN_B, visits};
 use super::shop::{FAMILIES, Ran, VISITS_MAPPING, run, write_exports};
 
 const FILES: usize = 6;
@@ -254,4 +261,38 @@ fn two_ingests_at_once_give_the_answers_of_one() {
     assert_eq!(account["totals"]["read"], 0);
     assert_eq!(list(folder), before);
     assert_eq!(ids(folder), ids(peace.path()));
+}
+
+/// Stops inside while the first file is read.
+struct Stopping;
+
+impl Watch for Stopping {
+    fn begun(&self, _: usize) {}
+
+    fn read(&self, file: usize, _: Progress) {
+        assert!(file != 0, "no such cylinder");
+    }
+
+    fn done(&self, _: usize, _: &Result<FileAccount>) {}
+}
+
+#[test]
+fn a_file_that_stops_the_program_inside_is_told_of_and_the_others_are_taken_in() {
+    let shop = Shop::new();
+    let file = |name: &str, vin: &str| {
+        let text = format!("Order;VIN;In;Km;Engine;MY\n1;{vin};2024-05-01;1000;;\n");
+        shop.write(name, text)
+    };
+    let files = [file("a.csv", VIN_A), file("b.csv", VIN_B)];
+    let mapping = shop.mapping(&visits("")).expect("a mapping");
+    let jobs: Vec<(&Path, &Mapping)> = files.iter().map(|f| (f.as_path(), &mapping)).collect();
+    let results = shop.with_run(|run| run.files(&jobs, &Stopping));
+    let problem = results[0].as_ref().unwrap_err().to_string();
+    assert!(problem.contains("no such cylinder"), "{problem}");
+    assert!(problem.contains("report it"), "{problem}");
+    assert_eq!(results[1].as_ref().unwrap().kept, 1);
+    assert_eq!(shop.store().batches().unwrap().len(), 1);
+    // What is left of the first is taken in afterwards as if nothing had been.
+    let again = shop.with_run(|run| run.file(&files[0], &mapping));
+    assert_eq!(again.unwrap().kept, 1);
 }

@@ -1,6 +1,7 @@
 //! Several files at a time: while one is hashed, judged or closed, which keeps one thread busy, another is read.
 
 use std::collections::BTreeSet;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::sync::mpsc::Receiver;
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -96,8 +97,14 @@ impl Ingest<'_> {
                 let Some(mut begun) = begun else { break };
                 watch.begun(begun.file);
                 let on_progress = &mut |progress| watch.read(begun.file, progress);
-                let result = begun.opened.and_then(|opened| {
+                // A file that stops the program inside is told of as itself, and the others are taken in.
+                let fill = || {
+                    let opened = begun.opened?;
                     self.fill(opened, begun.mapping, &mut begun.turn, on_progress)
+                };
+                let result = catch_unwind(AssertUnwindSafe(fill)).unwrap_or_else(|payload| {
+                    let what = "taking the file in";
+                    Err(Problem::stopped_inside(what, payload.as_ref()))
                 });
                 begun.turn.wait();
                 watch.done(begun.file, &result);
