@@ -20,6 +20,7 @@ mod quantities;
 mod reading;
 mod record;
 mod row;
+mod supply;
 mod vehicle;
 mod word_map;
 mod words;

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use super::percent::encoded;
 use crate::domain::problem::{AtFile, Problem, Result};
 
 /// A `file://` address of an absolute path. As an address, not a path, because a server reads `*`, `?` and `[` in paths as
@@ -15,16 +16,7 @@ pub fn location(file: &Path) -> Result<String> {
                 .remedy("rename the store's folder"),
         );
     };
-    let mut out = String::from("file://");
-    for byte in text.bytes() {
-        match byte {
-            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'/' | b'-' | b'.' | b'_' | b'~' => {
-                out.push(char::from(byte));
-            }
-            _ => out.push_str(&format!("%{byte:02X}")),
-        }
-    }
-    Ok(out)
+    Ok(format!("file://{}", encoded(text, "/")))
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@ pub mod engine;
 pub mod fault;
 pub mod location;
 pub mod parquet_file;
+mod percent;
 pub mod scratch;
 pub mod server;
 pub mod tables;

@@ -8,6 +8,7 @@ use sha2::Sha256;
 
 use super::access::Access;
 use crate::domain::problem::{Problem, Result};
+use crate::query::cluster::percent::encoded;
 use crate::store::durable::{hex, sha256};
 
 const ALGORITHM: &str = "AWS4-HMAC-SHA256";
@@ -83,21 +84,11 @@ fn keyed(key: &[u8], text: &str) -> Result<Vec<u8>> {
 pub fn query(pairs: &[(&str, &str)]) -> String {
     let mut pairs: Vec<(String, String)> = pairs
         .iter()
-        .map(|(n, v)| (encoded(n), encoded(v)))
+        .map(|(n, v)| (encoded(n, ""), encoded(v, "")))
         .collect();
     pairs.sort();
     let pairs: Vec<String> = pairs.iter().map(|(n, v)| format!("{n}={v}")).collect();
     pairs.join("&")
-}
-
-fn encoded(text: &str) -> String {
-    let sign = |b: u8| match b {
-        b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => {
-            char::from(b).to_string()
-        }
-        _ => format!("%{b:02X}"),
-    };
-    text.bytes().map(sign).collect()
 }
 
 #[cfg(test)]
