@@ -10,6 +10,7 @@
 WITH by_case AS (
     SELECT case_no, cylinder_key, MAX(confirmation) AS confirmation
     FROM failures
+    WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
     GROUP BY case_no, cylinder_key
 ),
 lines AS (
@@ -21,6 +22,7 @@ lines AS (
         CAST(p.ended AS BIGINT) AS ended_day
     FROM by_case AS b
     JOIN placed_cases AS p ON b.case_no = p.case_no
+    WHERE p.vehicle >= :first_vehicle AND p.vehicle < :end_vehicle
 ),
 several AS (
     SELECT line

@@ -1,42 +1,36 @@
 -- Cases in their newest version.
 -- Row: one case as last exported.
--- Key: case_no (in order of opening, end, source and case_id); source, case_id.
--- Grain: versions of a record fold into the newest (as in visits_now); where several records carry one case
---   number, the newest of them stands for the case. ended: the day it was closed, or opened where that is unknown
---   (closed_known 0).
--- case_no: a whole number for each case, by which later statements join. vehicle: its number (vehicle_numbers).
--- Order: none, written to a file whose readers sum whole numbers or order for themselves.
-WITH newest_records AS (
-    SELECT DISTINCT ON (source, record) *
-    FROM cases
-    ORDER BY source, record, export_date DESC NULLS LAST, batch DESC, line DESC, digest DESC
-),
-newest_cases AS (
-    SELECT DISTINCT ON (source, case_id) *
-    FROM newest_records
-    ORDER BY source, case_id, export_date DESC NULLS LAST, batch DESC, line DESC, digest DESC
-),
-with_ends AS (
-    SELECT
-        source, case_id, vehicle, site, opened, engine_family, model_year, odometer_m, codes, complaint_cylinder, outcome,
-        CASE WHEN closed > opened THEN closed ELSE opened END AS ended,
-        CAST(CASE WHEN closed >= opened THEN 1 ELSE 0 END AS BIGINT) AS closed_known
-    FROM newest_cases
+-- Key: source, case_id.
+-- Grain: versions of a record fold into the newest: all rows but those of superseded_rows and doubled_cases. ended: the day it was
+--   closed, or opened where that is unknown (closed_known 0).
+-- vehicle: its number (vehicle_numbers).
+-- Order: vehicle, within each slice of rows: who reads some vehicles passes over the rest of the file.
+WITH superseded AS (
+    SELECT batch, line, digest, 1 AS is_superseded
+    FROM superseded_rows
+    WHERE target = 'cases'
+    UNION ALL
+    SELECT batch, line, digest, 1 AS is_superseded
+    FROM doubled_cases
 )
 SELECT
-    CAST(ROW_NUMBER() OVER (ORDER BY c.opened, c.ended, c.source, c.case_id) AS BIGINT) AS case_no,
+    n.vehicle,
     c.source,
     c.case_id,
-    n.vehicle,
     c.site,
     c.opened,
-    c.ended,
-    c.closed_known,
+    CASE WHEN c.closed > c.opened THEN c.closed ELSE c.opened END AS ended,
+    CAST(CASE WHEN c.closed >= c.opened THEN 1 ELSE 0 END AS BIGINT) AS closed_known,
     c.engine_family,
     c.model_year,
     c.odometer_m,
     c.codes,
     c.complaint_cylinder,
     c.outcome
-FROM with_ends AS c
+FROM cases AS c
+LEFT JOIN superseded AS s ON c.batch = s.batch AND c.line = s.line AND c.digest = s.digest
 JOIN vehicle_numbers AS n ON c.vehicle = n.vehicle_key
+WHERE s.is_superseded IS NULL
+    AND (c.batch > :first_batch OR (c.batch = :first_batch AND c.line >= :first_line))
+    AND (c.batch < :end_batch OR (c.batch = :end_batch AND c.line < :end_line))
+ORDER BY n.vehicle

@@ -20,6 +20,7 @@ WITH with_starts AS (
             ELSE 0
         END AS BIGINT) AS starts
     FROM cases_by_cylinder
+    WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
 ),
 chained AS (
     SELECT
@@ -46,3 +47,4 @@ FROM chained AS c
 JOIN reaching AS r ON c.vehicle = r.vehicle AND c.cylinder_key = r.cylinder_key AND c.chain = r.chain
 JOIN placed_cases AS p ON c.case_no = p.case_no
 WHERE r.counts = 1
+    AND p.vehicle >= :first_vehicle AND p.vehicle < :end_vehicle

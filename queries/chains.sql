@@ -12,4 +12,5 @@ SELECT
     MIN(turn) AS first_case_no,
     MAX(CASE WHEN counts = 1 THEN turn END) AS last_case_no
 FROM chain_cases
+WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
 GROUP BY vehicle, cylinder_key, chain

@@ -11,6 +11,7 @@ WITH found AS (
     SELECT case_no, cylinder_key, cause, MAX(confirmation) AS confirmation, MIN(place) AS place
     FROM failures
     WHERE confirmation >= :confirmation
+        AND vehicle >= :first_vehicle AND vehicle < :end_vehicle
     GROUP BY case_no, cylinder_key, cause
 ),
 several AS (
@@ -37,9 +38,14 @@ causes AS (
     SELECT
         c.vehicle, c.cylinder_key, c.chain, c.comebacks, c.first_case_no, c.last_case_no,
         f.cause, f.confirmation, f.place, o.is_further
-    FROM chains AS c
+    FROM (SELECT * FROM chains WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle) AS c
     JOIN found AS f ON c.last_case_no = f.case_no AND c.cylinder_key = f.cylinder_key
     LEFT JOIN further AS o ON f.case_no = o.case_no AND f.cylinder_key = o.cylinder_key AND f.cause = o.cause
+),
+places AS (
+    SELECT *
+    FROM placed_cases
+    WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
 )
 SELECT
     a.vehicle,
@@ -63,5 +69,5 @@ SELECT
     l.source,
     l.case_id
 FROM causes AS a
-JOIN placed_cases AS p ON a.first_case_no = p.case_no
-JOIN placed_cases AS l ON a.last_case_no = l.case_no
+JOIN places AS p ON a.first_case_no = p.case_no
+JOIN places AS l ON a.last_case_no = l.case_no

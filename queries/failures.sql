@@ -5,6 +5,7 @@
 --   one the complaint names, else -1 (unknown).
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 SELECT
+    c.vehicle,
     c.case_no,
     CAST(COALESCE(f.cylinder, c.complaint_cylinder, -1) AS BIGINT) AS cylinder_key,
     f.cause,
@@ -13,4 +14,6 @@ SELECT
 FROM findings_now AS f
 JOIN placed_cases AS c ON f.source = c.source AND f.case_id = c.case_id
 WHERE f.confirmation >= 0
-GROUP BY c.case_no, CAST(COALESCE(f.cylinder, c.complaint_cylinder, -1) AS BIGINT), f.cause, f.confirmation
+    AND f.vehicle >= :first_vehicle AND f.vehicle < :end_vehicle
+    AND c.vehicle >= :first_vehicle AND c.vehicle < :end_vehicle
+GROUP BY c.vehicle, c.case_no, CAST(COALESCE(f.cylinder, c.complaint_cylinder, -1) AS BIGINT), f.cause, f.confirmation

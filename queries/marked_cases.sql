@@ -12,6 +12,7 @@ WITH marks AS (
         MAX(CASE WHEN repair IN (:replacing_repairs) THEN 1 ELSE 0 END) AS replaces_engine,
         MAX(CASE WHEN repair IN (:retiring_repairs) THEN 1 ELSE 0 END) AS retires
     FROM findings_now
+    WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
     GROUP BY source, case_id
 )
 SELECT
@@ -21,3 +22,4 @@ SELECT
     CAST(COALESCE(m.retires, 0) AS BIGINT) AS retires
 FROM cases_now AS c
 LEFT JOIN marks AS m ON c.source = m.source AND c.case_id = m.case_id
+WHERE c.vehicle >= :first_vehicle AND c.vehicle < :end_vehicle

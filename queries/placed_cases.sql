@@ -1,7 +1,9 @@
 -- Cases with their place on the odometer and on the clock of the engine.
 -- Row: one case.
--- Key: case_no, which stands in order of time; source, case_id.
+-- Key: case_no; source, case_id.
 -- Grain: as cases_now.
+-- case_no: a whole number by which later statements join, in which cases of one vehicle stand in order of opening, end, source and
+--   case_id. Its beginning is the slice's, so that no two slices have the same.
 -- known_m: the odometer where the reading was kept (odometer_checks), else unknown.
 -- position_m: on the clock of the engine that failed, the one before any replacement at this very reading.
 -- seen_before: 1 when the same engine in the same odometer segment was seen on an earlier day at a lower odometer (rows of
@@ -11,7 +13,10 @@
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
 WITH placed AS (
     SELECT
-        c.case_no, c.source, c.case_id, c.vehicle, c.site, c.opened, c.ended, c.codes, c.complaint_cylinder, c.outcome,
+        CAST(:first_vehicle AS BIGINT) * 10000000 + CAST(ROW_NUMBER() OVER (
+            ORDER BY c.vehicle, c.opened, c.ended, c.source, c.case_id
+        ) AS BIGINT) AS case_no,
+        c.source, c.case_id, c.vehicle, c.site, c.opened, c.ended, c.codes, c.complaint_cylinder, c.outcome,
         r.odometer_m AS known_m,
         r.segment AS reading_segment,
         r.engine_no - r.replaced AS reading_engine,

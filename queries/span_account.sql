@@ -1,7 +1,7 @@
 -- What became of the readings: the account of the odometer rules and of exposure.
 -- Row: the whole store.
 -- Key: none, one row.
--- Grain: all sightings, readings, stretches and vehicles fold into counts.
+-- Grain: all sightings, readings, stretches, vehicles and findings fold into counts.
 WITH seen AS (
     SELECT
         COUNT(*) AS sightings,
@@ -40,14 +40,15 @@ watched AS (
         COUNT(DISTINCT CASE WHEN distance_m > 0 THEN vehicle END) AS vehicles_at_risk
     FROM spans
 ),
-orphans AS (
-    SELECT COUNT(*) AS findings_without_case
-    FROM findings_now AS f
-    LEFT JOIN (SELECT source, case_id, 1 AS known FROM cases_now) AS c
-        ON f.source = c.source AND f.case_id = c.case_id
-    WHERE c.known IS NULL
+stored_findings AS (
+    SELECT COUNT(*) AS findings
+    FROM findings
 ),
-current_findings AS (
+old_findings AS (
+    SELECT COUNT(*) AS findings
+    FROM superseded_findings
+),
+placed_findings AS (
     SELECT COUNT(*) AS findings
     FROM findings_now
 )
@@ -70,13 +71,14 @@ SELECT
     COALESCE(g.after_last_visit_m, 0) AS after_last_visit_m,
     COALESCE(g.unknown_clock_m, 0) AS unknown_clock_m,
     g.vehicles_at_risk,
-    h.findings_without_case,
-    i.findings
+    h.findings - i.findings - j.findings AS findings_without_case,
+    h.findings - i.findings AS findings
 FROM seen AS a
 CROSS JOIN checked AS b
 CROSS JOIN kept AS d
 CROSS JOIN fleet AS e
 CROSS JOIN watched AS g
-CROSS JOIN orphans AS h
-CROSS JOIN current_findings AS i
+CROSS JOIN stored_findings AS h
+CROSS JOIN old_findings AS i
+CROSS JOIN placed_findings AS j
 ORDER BY a.sightings

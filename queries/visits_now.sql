@@ -1,12 +1,13 @@
 -- Visits in their newest version.
 -- Row: one visit as last exported.
 -- Key: none (source and record, which are left out).
--- Grain: versions of a record fold into the newest: all rows but those of superseded_visits.
+-- Grain: versions of a record fold into the newest: all rows but those of superseded_rows.
 -- vehicle: its number (vehicle_numbers).
 -- Order: vehicle, within each slice of rows: who reads some vehicles passes over the rest of the file.
 WITH superseded AS (
     SELECT batch, line, digest, 1 AS is_superseded
-    FROM superseded_visits
+    FROM superseded_rows
+    WHERE target = 'visits'
 )
 SELECT
     n.vehicle,

@@ -30,12 +30,11 @@ pub fn build<A: Serialize + DeserializeOwned>(
     let mut writing = Writing {
         layer,
         folder: Building::begin(history, key)?,
-        vehicles: vec![Slice::all(Sliced::ByVehicle)],
+        vehicles: layer.vehicles,
         written: Vec::new(),
         kept: Vec::new(),
     };
-    let likewise =
-        |a: &Derived, b: &Derived| a.sliced == Sliced::ByVehicle && b.sliced == Sliced::ByVehicle;
+    let likewise = |a: &Derived, b: &Derived| a.sliced == b.sliced && a.sliced.by_vehicle();
     for run in layer.tables.chunk_by(likewise) {
         writing.run(engine, run)?;
     }
@@ -70,9 +69,9 @@ pub fn register(engine: &mut dyn Engine, table: &Derived, files: Vec<PathBuf>) -
     )
 }
 
-/// Where the visits stand in the batches.
-fn visit_lines(engine: &mut dyn Engine) -> Result<Vec<BatchLines>> {
-    let batch = statement::query(engine, "visit_lines", &[])?;
+/// Where the rows stand in the batches.
+fn row_lines(engine: &mut dyn Engine) -> Result<Vec<BatchLines>> {
+    let batch = statement::query(engine, "row_lines", &[])?;
     let table = Table::new(&batch);
     let batches = table.count("batch")?.into_iter();
     let lines = table
@@ -98,7 +97,7 @@ struct Written<'a> {
 struct Writing<'a> {
     layer: &'a Layer<'a>,
     folder: Building,
-    vehicles: Vec<Slice>,
+    vehicles: u64,
     written: Vec<Written<'a>>,
     kept: Vec<CachedFile>,
 }
@@ -110,11 +109,15 @@ impl<'a> Writing<'a> {
         let sliced = tables.first().map_or(Sliced::Not, |t| t.sliced);
         let slices = match sliced {
             Sliced::Not => vec![Slice::all(sliced)],
-            Sliced::ByVehicle => self.vehicles.clone(),
+            Sliced::ByVehicle => Slice::of_vehicles(self.vehicles, self.layer.vehicles_a_slice),
+            Sliced::ByManyVehicles => {
+                Slice::of_many_vehicles(self.vehicles, self.layer.vehicles_a_slice)
+            }
             Sliced::ByDigest => Slice::of_digests(self.layer.stored_rows),
-            Sliced::ByRow => Slice::of_rows(&visit_lines(engine)?),
+            Sliced::ByRow => Slice::of_rows(&row_lines(engine)?),
+            Sliced::ByManyRows => Slice::of_many_rows(&row_lines(engine)?),
         };
-        let narrow = sliced == Sliced::ByVehicle && slices.len() > 1;
+        let narrow = sliced.by_vehicle() && slices.len() > 1;
         let before = self.written.len();
         for table in tables {
             let files = Vec::with_capacity(slices.len());
@@ -122,9 +125,9 @@ impl<'a> Writing<'a> {
         }
         for (i, slice) in slices.iter().enumerate() {
             if narrow {
-                self.narrow(engine, before, i)?;
+                self.narrow(engine, sliced, before, i)?;
             }
-            if sliced == Sliced::ByRow {
+            if sliced.by_row() {
                 for written in self.written.iter().skip(before) {
                     register(engine, written.table, written.files.clone())?;
                 }
@@ -142,28 +145,28 @@ impl<'a> Writing<'a> {
                     written.files.push(file);
                 }
                 if table.name == VEHICLE_NUMBERS {
-                    self.vehicles = Slice::of_vehicles(rows, self.layer.vehicles_a_slice);
+                    self.vehicles = rows;
                 }
             }
         }
         if narrow {
-            for written in self.by_vehicle() {
+            for written in self.written.iter().filter(|w| w.table.sliced == sliced) {
                 register(engine, written.table, written.files.clone())?;
             }
         }
         Ok(())
     }
 
-    fn by_vehicle(&self) -> impl Iterator<Item = &Written<'a>> {
-        self.written
-            .iter()
-            .filter(|w| w.table.sliced == Sliced::ByVehicle)
-    }
-
-    /// Shows of the tables sliced by vehicle that were written earlier only one slice.
-    fn narrow(&self, engine: &mut dyn Engine, before: usize, slice: usize) -> Result<()> {
+    /// Shows of the tables sliced likewise that were written earlier only one slice.
+    fn narrow(
+        &self,
+        engine: &mut dyn Engine,
+        sliced: Sliced,
+        before: usize,
+        slice: usize,
+    ) -> Result<()> {
         let earlier = self.written.iter().take(before);
-        for written in earlier.filter(|w| w.table.sliced == Sliced::ByVehicle) {
+        for written in earlier.filter(|w| w.table.sliced == sliced) {
             let file = written.files.get(slice).cloned();
             register(engine, written.table, file.into_iter().collect())?;
         }

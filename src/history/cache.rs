@@ -12,6 +12,7 @@ use parquet::file::reader::{FileReader, SerializedFileReader};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
+use super::table::Derived;
 use crate::domain::problem::{AtFile, Problem, Result};
 
 /// File that makes a layer's folder valid.
@@ -44,6 +45,13 @@ pub struct Manifest<A> {
     pub files: Vec<CachedFile>,
     /// The account of its making.
     pub account: A,
+}
+
+impl<A> Manifest<A> {
+    /// The files of a table, one a slice.
+    pub fn files_of(&self, table: &Derived) -> impl Iterator<Item = &CachedFile> {
+        self.files.iter().filter(|f| table.is_file(&f.name))
+    }
 }
 
 /// Reads the manifest of a finished layer, or nothing if the folder is missing, unfinished or damaged.

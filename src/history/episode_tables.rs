@@ -19,7 +19,7 @@ pub const EPISODE_TABLES: &[Derived] = &[
             ("position_m", Whole),
         ],
         kept: true,
-        sliced: Sliced::Not,
+        sliced: Sliced::ByManyVehicles,
     },
     Derived {
         name: "chains",
@@ -32,7 +32,7 @@ pub const EPISODE_TABLES: &[Derived] = &[
             ("last_case_no", Whole),
         ],
         kept: true,
-        sliced: Sliced::Not,
+        sliced: Sliced::ByManyVehicles,
     },
     Derived {
         name: "episodes",
@@ -59,7 +59,7 @@ pub const EPISODE_TABLES: &[Derived] = &[
             ("case_id", Text),
         ],
         kept: true,
-        sliced: Sliced::Not,
+        sliced: Sliced::ByManyVehicles,
     },
     Derived {
         name: "unconfirmed_cases",
@@ -77,7 +77,7 @@ pub const EPISODE_TABLES: &[Derived] = &[
             ("case_id", Text),
         ],
         kept: true,
-        sliced: Sliced::Not,
+        sliced: Sliced::ByManyVehicles,
     },
 ];
 

@@ -7,7 +7,7 @@ use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
 
 use super::building::{self, register};
-use super::cache;
+use super::cache::{self, Manifest};
 use super::options::{AFTER_CASE_DAYS, HistoryOptions, LARGEST_METRES_A_DAY, USUAL_DAYS};
 use super::slice::Slice;
 use super::table::{Derived, Sliced};
@@ -29,8 +29,10 @@ pub struct Layer<'a> {
     pub below: &'a str,
     /// Comeback window and confirmation level, for the statements that depend on them.
     pub options: HistoryOptions,
-    /// Rows of the store, about: by their number digests are cut into slices.
+    /// Rows of visits, cases and findings, about: by their number digests are cut into slices.
     pub stored_rows: u64,
+    /// Vehicles that have a number, where a layer below numbers them.
+    pub vehicles: u64,
     /// Vehicles of one slice, see [`super::slice::VEHICLES_A_SLICE`].
     pub vehicles_a_slice: u64,
 }
@@ -87,7 +89,7 @@ impl Layer<'_> {
         let mut add = |name, number| parameters.push((name, Value::Int(number)));
         match table.sliced {
             Sliced::Not => {}
-            Sliced::ByVehicle => {
+            Sliced::ByVehicle | Sliced::ByManyVehicles => {
                 add("first_vehicle", slice.first);
                 add("end_vehicle", slice.end);
             }
@@ -95,7 +97,7 @@ impl Layer<'_> {
                 add("first_digest", slice.first);
                 add("end_digest", slice.end);
             }
-            Sliced::ByRow => {
+            Sliced::ByRow | Sliced::ByManyRows => {
                 let (first, end) = (
                     Slice::batch_and_line(slice.first),
                     Slice::batch_and_line(slice.end),
@@ -109,7 +111,7 @@ impl Layer<'_> {
         parameters
     }
 
-    /// Registers its tables, building them first if they are not there in good order; gives its account.
+    /// Registers its tables, building them first if they are not there in good order; gives its manifest.
     ///
     /// `prepare` registers what the statements read from below and runs only before building.
     pub fn open<A: Serialize + DeserializeOwned>(
@@ -118,7 +120,7 @@ impl Layer<'_> {
         engine: &mut dyn Engine,
         prepare: &mut dyn FnMut(&mut dyn Engine) -> Result<()>,
         count: fn(&mut dyn Engine) -> Result<A>,
-    ) -> Result<A> {
+    ) -> Result<Manifest<A>> {
         let key = self.key()?;
         let place = history.join(format!("{}-{key}", self.name));
         let manifest = match cache::read(&place, &key) {
@@ -131,10 +133,9 @@ impl Layer<'_> {
             }
         };
         for table in self.tables.iter().filter(|t| t.kept) {
-            let files = manifest.files.iter().filter(|f| table.is_file(&f.name));
-            let files = files.map(|f| place.join(&f.name)).collect();
-            register(engine, table, files)?;
+            let files = manifest.files_of(table).map(|f| place.join(&f.name));
+            register(engine, table, files.collect())?;
         }
-        Ok(manifest.account)
+        Ok(manifest)
     }
 }

@@ -7,12 +7,13 @@ use super::episode_tables::{EPISODE_TABLES, STEP_TABLES};
 use super::layer::Layer;
 use super::options::HistoryOptions;
 use super::slice::VEHICLES_A_SLICE;
-use super::span_tables::SPAN_TABLES;
+use super::span_tables::{SPAN_TABLES, VEHICLE_NUMBERS};
 use crate::domain::day::Day;
 use crate::domain::problem::Result;
+use crate::domain::table::Table;
 use crate::query::engine::Engine;
 use crate::query::tables::open_tables;
-use crate::store::Store;
+use crate::store::{BatchAccount, Store};
 
 /// History that is open: its tables are registered with the engine it was opened with.
 #[derive(Debug, Clone)]
@@ -55,10 +56,17 @@ pub fn open(store: &Store, engine: &mut dyn Engine, options: &HistoryOptions) ->
     open_over(inputs, engine, options)
 }
 
-/// Rows of all batches as their accounts tell them.
+/// Rows of visits, cases and findings in all batches as their accounts tell them.
 fn stored_rows(store: &Store) -> Result<u64> {
     let batches = store.batches()?;
-    Ok(batches.iter().flat_map(|b| b.account.rows.values()).sum())
+    let tables = [Table::Visits, Table::Cases, Table::Findings].map(Table::name);
+    let rows = |account: &BatchAccount| {
+        tables
+            .iter()
+            .filter_map(|t| account.rows.get(*t))
+            .sum::<u64>()
+    };
+    Ok(batches.iter().map(|b| rows(&b.account)).sum())
 }
 
 /// Opens history over any inputs; [`open`] does it for a store.
@@ -84,9 +92,16 @@ pub fn open_sliced(
         below: "",
         options: *options,
         stored_rows: inputs.rows,
+        vehicles: 0,
         vehicles_a_slice,
     };
     let below = spans.key()?;
+    let opened = spans.open(inputs.folder, engine, inputs.register, account::spans)?;
+    let numbers = SPAN_TABLES.iter().filter(|t| t.name == VEHICLE_NUMBERS);
+    let numbered = numbers
+        .flat_map(|t| opened.files_of(t))
+        .map(|f| f.rows)
+        .sum();
     let episodes = Layer {
         name: "episodes",
         tables: EPISODE_TABLES,
@@ -94,11 +109,14 @@ pub fn open_sliced(
         below: &below,
         options: *options,
         stored_rows: inputs.rows,
+        vehicles: numbered,
         vehicles_a_slice,
     };
     let account = HistoryAccount {
-        spans: spans.open(inputs.folder, engine, inputs.register, account::spans)?,
-        episodes: episodes.open(inputs.folder, engine, &mut |_| Ok(()), account::episodes)?,
+        spans: opened.account,
+        episodes: episodes
+            .open(inputs.folder, engine, &mut |_| Ok(()), account::episodes)?
+            .account,
     };
     Ok(History {
         options: *options,
@@ -121,13 +139,15 @@ pub fn open_steps(
         below: "",
         options: history.options,
         stored_rows: 0,
+        vehicles: 0,
         vehicles_a_slice: VEHICLES_A_SLICE,
     };
     let mut register = |engine: &mut dyn Engine| open_tables(engine, store);
-    steps.open(
+    let opened = steps.open(
         &store.history_folder(),
         engine,
         &mut register,
         account::steps,
-    )
+    )?;
+    Ok(opened.account)
 }

@@ -7,21 +7,27 @@ use crate::domain::version::CONTENTS;
 /// Vehicles of one slice. Some 20 sightings a vehicle make a million rows.
 pub const VEHICLES_A_SLICE: u64 = 50_000;
 
-/// Stored rows of one slice of digests, of which only the number of the key is held.
-const ROWS_A_SLICE: u64 = 4_000_000;
+/// How many slices of vehicles make one of many vehicles.
+const SLICES_TOGETHER: u64 = 10;
 
-/// Visits of one slice of rows: they are held while each finds the number of its vehicle, and put in order.
-const VISITS_A_SLICE: u64 = 3_000_000;
+/// Stored rows of one slice of digests, of which only the number of the key is held.
+const ROWS_A_SLICE: u64 = 6_000_000;
+
+/// Stored rows of one slice of rows: they are held while each finds the number of its vehicle, and put in order.
+const LINES_A_SLICE: u64 = 2_000_000;
+
+/// Stored rows of one slice of many rows, of which only a column or two are held.
+const MANY_LINES_A_SLICE: u64 = 8_000_000;
 
 /// A row stands at its batch times this plus its line.
 const LINES_A_BATCH: i64 = 1 << 32;
 
-/// Visits of one batch.
+/// Visits, cases and findings of one batch.
 #[derive(Debug, Clone, Copy)]
 pub struct BatchLines {
     /// Number of the batch.
     pub batch: i64,
-    /// Rows of visits in it.
+    /// Rows in it.
     pub rows: u64,
     /// Line of the last of them.
     pub last_line: i64,
@@ -40,11 +46,11 @@ impl Slice {
     /// The only slice of a table that is not cut.
     pub fn all(sliced: Sliced) -> Slice {
         match sliced {
-            Sliced::ByDigest | Sliced::ByRow => Slice {
+            Sliced::ByDigest | Sliced::ByRow | Sliced::ByManyRows => Slice {
                 first: 0,
                 end: i64::MAX,
             },
-            Sliced::Not | Sliced::ByVehicle => Slice {
+            Sliced::Not | Sliced::ByVehicle | Sliced::ByManyVehicles => Slice {
                 first: i64::MIN,
                 end: i64::MAX,
             },
@@ -63,17 +69,32 @@ impl Slice {
             .collect()
     }
 
-    /// Cuts the visits of batches, which are in order, into slices of about [`VISITS_A_SLICE`]; there is always one.
+    /// Cuts vehicles 1, 2, ... into slices for statements that take many at a time, where others take `size`.
+    pub fn of_many_vehicles(vehicles: u64, size: u64) -> Vec<Slice> {
+        Self::of_vehicles(vehicles, size.saturating_mul(SLICES_TOGETHER))
+    }
+
+    /// Cuts the rows of batches, which are in order, into slices for statements that put them in order; there is always one.
     pub fn of_rows(batches: &[BatchLines]) -> Vec<Slice> {
+        Self::of_lines(batches, LINES_A_SLICE)
+    }
+
+    /// The same for statements that take many rows at a time.
+    pub fn of_many_rows(batches: &[BatchLines]) -> Vec<Slice> {
+        Self::of_lines(batches, MANY_LINES_A_SLICE)
+    }
+
+    /// Slices of about so many rows.
+    fn of_lines(batches: &[BatchLines], size: u64) -> Vec<Slice> {
         let mut cuts = Vec::new();
         let mut rows = 0;
         for batch in batches {
             let begin = batch.batch.saturating_mul(LINES_A_BATCH);
-            if rows > 0 && rows + batch.rows > VISITS_A_SLICE {
+            if rows > 0 && rows + batch.rows > size {
                 cuts.push(begin);
                 rows = 0;
             }
-            let parts = batch.rows.div_ceil(VISITS_A_SLICE).max(1);
+            let parts = batch.rows.div_ceil(size).max(1);
             for part in 1..parts {
                 let line = i128::from(batch.last_line) * i128::from(part) / i128::from(parts);
                 cuts.push(begin.saturating_add(i64::try_from(line).unwrap_or(i64::MAX)));
@@ -124,7 +145,7 @@ mod tests {
                 assert_eq!(pair[0].end % CONTENTS, 0);
             }
         }
-        assert_eq!(Slice::of_digests(73_000_000).len(), 19);
+        assert_eq!(Slice::of_digests(73_000_000).len(), 13);
         let batch = |batch, rows| BatchLines {
             batch,
             rows,
@@ -133,7 +154,7 @@ mod tests {
         let whole = Slice::all(Sliced::ByRow);
         assert_eq!(Slice::of_rows(&[]), [whole]);
         assert_eq!(Slice::of_rows(&[batch(1, 5), batch(2, 5)]), [whole]);
-        let large = VISITS_A_SLICE * 2;
+        let large = LINES_A_SLICE * 2;
         let rows = Slice::of_rows(&[batch(1, 5), batch(3, large), batch(4, 5), batch(7, large)]);
         let begins: Vec<_> = rows
             .iter()

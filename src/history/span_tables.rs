@@ -12,7 +12,7 @@ pub const SPAN_TABLES: &[Derived] = &[
         name: "seen_vehicles",
         columns: &[("vehicle_key", Text)],
         kept: false,
-        sliced: Sliced::ByRow,
+        sliced: Sliced::ByManyRows,
     },
     Derived {
         name: VEHICLE_NUMBERS,
@@ -38,11 +38,16 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("digest", Whole),
         ],
         kept: false,
-        sliced: Sliced::ByRow,
+        sliced: Sliced::ByManyRows,
     },
     Derived {
-        name: "superseded_visits",
-        columns: &[("batch", Whole), ("line", Whole), ("digest", Whole)],
+        name: "superseded_rows",
+        columns: &[
+            ("target", Text),
+            ("batch", Whole),
+            ("line", Whole),
+            ("digest", Whole),
+        ],
         kept: false,
         sliced: Sliced::Not,
     },
@@ -61,12 +66,17 @@ pub const SPAN_TABLES: &[Derived] = &[
         sliced: Sliced::ByRow,
     },
     Derived {
+        name: "doubled_cases",
+        columns: &[("batch", Whole), ("line", Whole), ("digest", Whole)],
+        kept: false,
+        sliced: Sliced::Not,
+    },
+    Derived {
         name: "cases_now",
         columns: &[
-            ("case_no", Whole),
+            ("vehicle", Whole),
             ("source", Text),
             ("case_id", Text),
-            ("vehicle", Whole),
             ("site", Text),
             ("opened", Day),
             ("ended", Day),
@@ -79,11 +89,24 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("outcome", Text),
         ],
         kept: true,
+        sliced: Sliced::ByRow,
+    },
+    Derived {
+        name: "replaced_sets",
+        columns: &[("source", Text), ("case_id", Text), ("last_batch", Whole)],
+        kept: false,
+        sliced: Sliced::Not,
+    },
+    Derived {
+        name: "superseded_findings",
+        columns: &[("batch", Whole), ("line", Whole), ("digest", Whole)],
+        kept: false,
         sliced: Sliced::Not,
     },
     Derived {
         name: "findings_now",
         columns: &[
+            ("vehicle", Whole),
             ("source", Text),
             ("record", Text),
             ("case_id", Text),
@@ -100,7 +123,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("payer", Text),
         ],
         kept: true,
-        sliced: Sliced::Not,
+        sliced: Sliced::ByManyVehicles,
     },
     Derived {
         name: "marked_cases",
@@ -117,7 +140,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("retires", Whole),
         ],
         kept: false,
-        sliced: Sliced::Not,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "vehicles",
@@ -339,6 +362,7 @@ pub const SPAN_TABLES: &[Derived] = &[
     Derived {
         name: "failures",
         columns: &[
+            ("vehicle", Whole),
             ("case_no", Whole),
             ("cylinder_key", Whole),
             ("cause", Text),
@@ -346,7 +370,7 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("place", Whole),
         ],
         kept: true,
-        sliced: Sliced::Not,
+        sliced: Sliced::ByVehicle,
     },
     Derived {
         name: "cases_by_cylinder",
@@ -359,6 +383,6 @@ pub const SPAN_TABLES: &[Derived] = &[
             ("metres_after", Whole),
         ],
         kept: true,
-        sliced: Sliced::Not,
+        sliced: Sliced::ByVehicle,
     },
 ];

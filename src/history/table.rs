@@ -27,12 +27,30 @@ pub enum Sliced {
     /// Its rows are of one vehicle each: written some vehicles at a time. The statement has `:first_vehicle` and `:end_vehicle`, and
     /// sees of the tables sliced likewise only the rows of these vehicles.
     ByVehicle,
+    /// The same with many more vehicles at a time: for statements that read the rest of the store again for each slice, or do so
+    /// little that many slices would cost more than they save.
+    ByManyVehicles,
     /// Its rows are of one key of records each: written for some digests at a time. The statement has `:first_digest` and
     /// `:end_digest`.
     ByDigest,
-    /// Its rows are made of stored rows: written for some of them at a time, as they stand in the batches, cut by the visits. The
+    /// Its rows are made of stored rows: written for some of them at a time, as they stand in the batches. The
     /// statement has `:first_batch` and `:first_line`, `:end_batch` and `:end_line`, and sees of its own table what was written before.
     ByRow,
+    /// The same with many more rows at a time: for statements that hold little of each and read the rest of what was written for each
+    /// slice.
+    ByManyRows,
+}
+
+impl Sliced {
+    /// Whether it is cut by the numbers of vehicles.
+    pub fn by_vehicle(self) -> bool {
+        matches!(self, Sliced::ByVehicle | Sliced::ByManyVehicles)
+    }
+
+    /// Whether it is cut by where rows stand in the batches.
+    pub fn by_row(self) -> bool {
+        matches!(self, Sliced::ByRow | Sliced::ByManyRows)
+    }
 }
 
 impl Derived {

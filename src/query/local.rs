@@ -18,8 +18,9 @@ use super::engine::{Engine, Rows};
 use super::frame::{engine_schema, to_batch, to_frame};
 use crate::domain::problem::{AtFile, Problem, Result};
 
-/// Rows of one row group in files the engine writes: small enough to be written and read side by side, large enough to compress.
-const ROW_GROUP: usize = 128 * 1024;
+/// Rows of one row group in files the engine writes: large enough to compress, and small enough that who wants some vehicles of a
+/// file in their order reads few of the others.
+const ROW_GROUP: usize = 16 * 1024;
 
 /// Rows of the largest result that is kept for the next time.
 const LARGEST_KEPT: usize = 50_000;

@@ -102,12 +102,6 @@ pub fn sha256_file(file: &Path) -> Result<String> {
 /// Bytes in hexadecimal.
 pub fn hex(bytes: &[u8]) -> String {
     let mut text = String::with_capacity(bytes.len() * 2);
-    add_hex(bytes, &mut text);
-    text
-}
-
-/// Writes bytes in hexadecimal behind `text`.
-pub fn add_hex(bytes: &[u8], text: &mut String) {
     for byte in bytes {
         for half in [byte >> 4, byte & 15] {
             let digit = if half < 10 {
@@ -118,6 +112,7 @@ pub fn add_hex(bytes: &[u8], text: &mut String) {
             text.push(char::from(digit));
         }
     }
+    text
 }
 
 #[cfg(test)]

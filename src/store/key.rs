@@ -7,16 +7,23 @@ use std::fs::OpenOptions;
 use std::io::Write;
 use std::path::Path;
 
+use base64::Engine;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use hmac::{Hmac, KeyInit, Mac};
 use sha2::Sha256;
 
-use super::durable::{add_hex, hex, sync_folder};
+use super::durable::{hex, sync_folder};
 use crate::domain::problem::{AtFile, Problem, Result};
 
 /// Bytes of a key: the length of SHA-256's output, as RFC 2104 section 3 advises.
 const KEY_BYTES: usize = 32;
-/// Bytes of a pseudonym: 128 bits, so that two of a thousand million vehicles meet with a probability below 1e-20.
-const PSEUDONYM_BYTES: usize = 16;
+/// Bytes of a pseudonym: 72 bits, so that any two of a hundred million vehicles meet with a probability of 1e-6. They make twelve
+/// characters, the most that the embedded engine holds without looking elsewhere: joins by vehicle take 0.6 of the time that
+/// twice the length takes, and a pseudonym is no easier to undo for being cut, since only the key undoes it.
+const PSEUDONYM_BYTES: usize = 9;
+
+/// Characters of a pseudonym.
+const PSEUDONYM_LENGTH: usize = 12;
 
 /// Turns vehicles into pseudonyms.
 #[derive(Clone)]
@@ -75,9 +82,9 @@ impl VehicleKey {
         }
     }
 
-    /// The pseudonym of a vehicle: 32 hexadecimal digits.
+    /// The pseudonym of a vehicle: the first nine bytes of its HMAC-SHA256 in the URL's base64 (RFC 4648, section 5).
     pub fn pseudonym(&self, vehicle: &str) -> String {
-        let mut name = String::with_capacity(2 * PSEUDONYM_BYTES);
+        let mut name = String::with_capacity(PSEUDONYM_LENGTH);
         self.add_pseudonym(vehicle, &mut name);
         name
     }
@@ -87,7 +94,13 @@ impl VehicleKey {
         let mut mac = self.keyed.clone();
         mac.update(vehicle.as_bytes());
         let full = mac.finalize().into_bytes();
-        add_hex(full.get(..PSEUDONYM_BYTES).unwrap_or(&full), text);
+        URL_SAFE_NO_PAD.encode_string(full.get(..PSEUDONYM_BYTES).unwrap_or(&full), text);
+    }
+
+    /// Whether a text may be a pseudonym.
+    pub fn is_pseudonym(text: &str) -> bool {
+        let letter = |b: u8| b.is_ascii_alphanumeric() || b == b'-' || b == b'_';
+        text.len() == PSEUDONYM_LENGTH && text.bytes().all(letter)
     }
 
     /// What the key gives for a fixed text: kept in the store so that a wrong key is noticed.
@@ -115,16 +128,13 @@ mod tests {
 
     #[test]
     fn pseudonyms_are_hmac_sha256() {
-        // Python 3: hmac.new(bytes(range(32)), b"WA1HH11223344", "sha256").hexdigest()[:32], computed apart.
+        // Python 3: base64.urlsafe_b64encode(hmac.new(bytes(range(32)), b"WA1HH11223344", "sha256").digest()[:9]), computed apart.
         let mut bytes = [0; 32];
         for (i, byte) in bytes.iter_mut().enumerate() {
             *byte = i as u8;
         }
         let key = VehicleKey::from_bytes(&bytes);
-        assert_eq!(
-            key.pseudonym("WA1HH11223344"),
-            "e8a519fcdb01a2a2e5c176cd602e5f22"
-        );
+        assert_eq!(key.pseudonym("WA1HH11223344"), "6KUZ_NsBoqLl");
         assert_ne!(
             key.pseudonym("WA1HH11223345"),
             key.pseudonym("WA1HH11223344")

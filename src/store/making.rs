@@ -209,11 +209,11 @@ mod tests {
         assert!(problem.to_string().contains("empty folder"), "{problem}");
         std::fs::write(folder.path().join("store.json"), "{").unwrap();
         assert!(said(folder.path()).contains("damaged"));
-        let newer = r#"{"format": 3, "something": "else"}"#;
+        let newer = r#"{"format": 4, "something": "else"}"#;
         std::fs::write(folder.path().join("store.json"), newer).unwrap();
-        assert!(said(folder.path()).contains("format 3"));
-        let older = r#"{"format": 1, "something": "else"}"#;
+        assert!(said(folder.path()).contains("format 4"));
+        let older = r#"{"format": 2, "something": "else"}"#;
         std::fs::write(folder.path().join("store.json"), older).unwrap();
-        assert!(said(folder.path()).contains("format 1"));
+        assert!(said(folder.path()).contains("format 2"));
     }
 }

@@ -65,8 +65,7 @@ impl Namer {
     ) -> Result<Named<'_>, Rejection> {
         let found = cell(record, field)?;
         if let Some(pseudonym) = found.text.strip_prefix(PSEUDONYM)
-            && pseudonym.len() == 32
-            && pseudonym.bytes().all(|b| b.is_ascii_hexdigit())
+            && VehicleKey::is_pseudonym(pseudonym)
         {
             self.last.clear();
             self.name.clear();

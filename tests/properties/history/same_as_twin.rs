@@ -27,7 +27,7 @@ fn open(records: &Records, options: &HistoryOptions) -> (Local, History, tempfil
         folder: folder.path(),
         fingerprint: "test",
         // Three slices of digests.
-        rows: 10_000_000,
+        rows: 15_000_000,
         register: &mut register,
     };
     let history = open_over(inputs, &mut engine, options).expect("history");
@@ -444,7 +444,7 @@ fn slices_of_vehicles_make_no_difference() {
         folder: folder.path(),
         fingerprint: "test",
         // Three slices of digests.
-        rows: 10_000_000,
+        rows: 15_000_000,
         register: &mut register,
     };
     let options = HistoryOptions::default();
