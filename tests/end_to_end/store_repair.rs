@@ -49,7 +49,7 @@ const EXPORT: &[u8] = b"Auftrag;Kunde;Fahrgestell;Eingang;Stand;Ort\n\
 fn visits(store: &Path) -> Vec<String> {
     let mut engine = Local::new();
     open_tables(&mut engine, &Store::open(store).unwrap()).unwrap();
-    let sql = "SELECT record, date, odometer_m, site, export_date, CASE WHEN LENGTH(vehicle) = 32 THEN 'keyed' ELSE vehicle END AS kept FROM visits ORDER BY record, batch";
+    let sql = "SELECT record, date, odometer_m, site, export_date, CASE WHEN LENGTH(vehicle) = 12 THEN 'keyed' ELSE vehicle END AS kept FROM visits ORDER BY record, batch";
     let batch = engine.query(sql).unwrap();
     let columns: Vec<_> = batch
         .columns()
