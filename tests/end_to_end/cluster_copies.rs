@@ -131,11 +131,21 @@ fn a_large_file_goes_in_parts_and_leaves_none_when_one_fails() {
     let size = 2 * PART as usize + 5;
     let bytes: Vec<u8> = (0..size).map(|i| ((i * i) >> 7) as u8).collect();
     let (layout, files) = store(folder.path(), &[("batches/a", &bytes)]);
-    for refuses in [
-        ("partNumber=2", 400, "BadDigest"),
-        ("POST /shop-records/deep/er", 403, "AccessDenied"),
+    for (refuses, told) in [
+        (("partNumber=2", 400, "BadDigest"), "BadDigest"),
+        (("POST uploads=", 403, "AccessDenied"), "AccessDenied"),
+        (("POST uploadId=", 403, "AccessDenied"), "AccessDenied"),
         // Said with a status of success, as object stores do at the end of an upload.
-        ("POST /shop-records/deep/er", 200, "InternalError"),
+        (("POST uploadId=", 200, "InternalError"), "InternalError"),
+        // Or as none does, so that the library knows no name for it.
+        (
+            ("POST uploadId=", 200, "Other"),
+            "invalid multipart response",
+        ),
+        (
+            ("POST uploads=", 200, "Other"),
+            "invalid multipart response",
+        ),
     ] {
         let bucket = Bucket::start(Habit::default());
         let mut copies = open(&bucket, &layout).unwrap();
@@ -145,7 +155,7 @@ fn a_large_file_goes_in_parts_and_leaves_none_when_one_fails() {
         });
         let text = copies.bring(&files).unwrap_err().to_string();
         let key = format!("/{}.parquet", Mark::of(&files[0]).unwrap().text);
-        for words in [refuses.2, BUCKET, &key, "batches/a", "way out"] {
+        for words in [told, BUCKET, &key, "batches/a", "way out"] {
             assert!(text.contains(words), "{text}");
         }
         assert_eq!((bucket.keys().len(), bucket.begun()), (0, 0));
@@ -182,15 +192,79 @@ fn a_busy_object_store_is_asked_again_and_one_that_says_no_is_not() {
     copies.bring(&files).unwrap();
     drop(copies);
     std::fs::remove_file(&files[0]).unwrap();
+    let refuses = Some(("POST ?delete", 403, "AccessDenied"));
+    let keeps = Some("AccessDenied");
+    for habit in [
+        Habit {
+            refuses,
+            ..Habit::default()
+        },
+        Habit {
+            keeps,
+            ..Habit::default()
+        },
+    ] {
+        bucket.behave(habit);
+        let text = open(&bucket, &layout).err().unwrap().to_string();
+        for words in ["remove", "AccessDenied", "AWS_SECRET_ACCESS_KEY"] {
+            assert!(text.contains(words), "{text}");
+        }
+        assert_eq!(bucket.keys().len(), 1);
+    }
+    // One that another client has removed meanwhile is as good as removed.
     bucket.behave(Habit {
-        refuses: Some(("DELETE", 403, "AccessDenied")),
+        keeps: Some("NoSuchKey"),
+        ..Habit::default()
+    });
+    open(&bucket, &layout).unwrap();
+}
+
+#[test]
+fn what_an_object_store_says_is_told_with_a_way_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let (layout, files) = store(folder.path(), &[("batches/a", b"the rows")]);
+    let bucket = Bucket::start(Habit::default());
+    let mut copies = open(&bucket, &layout).unwrap();
+    for (status, code, way) in [
+        (404, "NoSuchBucket", "make the bucket"),
+        (403, "SignatureDoesNotMatch", "AWS_SECRET_ACCESS_KEY"),
+        (401, "Unauthorized", "AWS_SECRET_ACCESS_KEY"),
+        (403, "RequestTimeTooSkewed", "clock"),
+        (400, "ExpiredToken", "AWS_SESSION_TOKEN"),
+        (400, "AuthorizationHeaderMalformed", "AWS_REGION"),
+        (501, "NotImplemented", "removing many objects"),
+        (503, "SlowDown", "run this again"),
+        (507, "InsufficientStorage", "run this again"),
+        (400, "EntityTooLarge", "BORETALLY_OBJECT_STORE"),
+    ] {
+        bucket.behave(Habit {
+            refuses: Some(("/", status, code)),
+            ..Habit::default()
+        });
+        let put = copies.bring(&files).unwrap_err().to_string();
+        assert!(put.contains(", key deep/er/"), "{put}");
+        let list = open(&bucket, &layout).err().unwrap().to_string();
+        for text in [put, list] {
+            let (number, said) = (format!(": {status} "), format!("{code}: it said {code}"));
+            for words in [
+                "s3://shop-records/deep/er",
+                "bucket shop-records",
+                &number,
+                &said,
+            ] {
+                assert!(text.contains(words), "{text}");
+            }
+            let (_, way_out) = text.split_once("way out").unwrap();
+            assert!(way_out.contains(way), "{text}");
+        }
+    }
+    // A bucket of another region is said to be elsewhere, not where.
+    bucket.behave(Habit {
+        refuses: Some(("/", 301, "PermanentRedirect")),
         ..Habit::default()
     });
     let text = open(&bucket, &layout).err().unwrap().to_string();
-    assert!(
-        text.contains("remove") && text.contains("AccessDenied"),
-        "{text}"
-    );
+    assert!(text.contains("AWS_REGION"), "{text}");
 }
 
 /// Runs the program on a cluster that sees only buckets.
@@ -324,7 +398,10 @@ fn a_bucket_that_fails_is_told_of_and_leaves_no_history() {
     );
     // In the midst of it: the first files of history are there when the next cannot be copied.
     let refuses = Some(("PUT", 507, "InsufficientStorage"));
-    bucket.behave(Habit { busy: 0, refuses });
+    bucket.behave(Habit {
+        refuses,
+        ..Habit::default()
+    });
     fails(&bucket, &[], 1, "InsufficientStorage");
     assert_eq!(bucket.keys(), [] as [String; 0]);
     bucket.stop();
