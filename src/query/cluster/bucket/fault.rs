@@ -1,7 +1,7 @@
 //! What an object store or the way to it said, as a problem that names what failed and what to do.
 //!
 //! The library keeps the status and the text of an answer in an error that is not public; what is told here of them is read out of its
-//! words, which the tests of `cluster_copies.rs` hold it to.
+//! words, which the tests of `bucket_answers.rs` hold it to.
 
 use std::error::Error;
 
@@ -23,7 +23,6 @@ const ELSEWHERE: &str = "Received redirect without LOCATION";
 const CODE: &str = "(code: ";
 
 /// An answer that says no.
-#[derive(Default)]
 struct No {
     /// Number and name; empty where they are not told.
     status: String,
