@@ -1,7 +1,7 @@
 //! An object store in this process, over a folder, that can be made to misbehave.
 //!
-//! It knows what a client of ours asks: lists, two objects a page, objects put whole or in parts, and removals. What is not signed,
-//! or is not what its hash says, it refuses; whether a signature is right is for a real server to tell (`cluster_bucket.rs`).
+//! It knows what a client of ours asks: lists, two objects a page, objects put whole or in parts, and removals of many at once. What is
+//! not signed, or is not what its hash says, it refuses; whether a signature is right is for a real server to tell (`cluster_bucket.rs`).
 
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Read, Write};
@@ -21,6 +21,12 @@ pub const CREDENTIALS: [(&str, &str); 3] = [
     ("AWS_ALLOW_HTTP", "true"),
 ];
 
+/// Who is known for a time.
+pub const LENT: [(&str, &str); 2] = [
+    ("AWS_ACCESS_KEY_ID", "berta-for-a-day"),
+    ("AWS_SESSION_TOKEN", "today"),
+];
+
 /// Objects on a page of a list.
 const PAGE: usize = 2;
 
@@ -29,8 +35,10 @@ const PAGE: usize = 2;
 pub struct Habit {
     /// Answers so many requests with "slow down".
     pub busy: usize,
-    /// Answers requests that contain this with an error: status and code.
+    /// Answers requests that contain all these words with an error: status and code.
     pub refuses: Option<(&'static str, u16, &'static str)>,
+    /// Removes nothing, and says so of each object with this code.
+    pub keeps: Option<&'static str>,
 }
 
 #[derive(Default)]
@@ -160,7 +168,8 @@ fn serve(stream: TcpStream, folder: &Path, state: &Mutex<State>) {
     };
     let mut state = state.lock().unwrap();
     state.asked.push(line.clone());
-    let refused = state.habit.refuses.filter(|(what, ..)| line.contains(what));
+    let meant = |what: &str| what.split(' ').all(|word| line.contains(word));
+    let refused = state.habit.refuses.filter(|(what, ..)| meant(what));
     let (status, tag, text) = if let Some((_, status, code)) = refused {
         error(status, code)
     } else if state.habit.busy > 0 {
@@ -207,8 +216,11 @@ fn read(stream: &TcpStream) -> Option<(Asked, String, bool)> {
     let (path, query) = rest.split_once('?').unwrap_or((rest, ""));
     let (bucket, key) = path[1..].split_once('/').unwrap_or((&path[1..], ""));
     let query = query.split('&').filter_map(|p| p.split_once('='));
+    let token = headers.get("x-amz-security-token").map(String::as_str);
     let signed = headers.get("authorization").is_some_and(|a| {
-        a.starts_with("AWS4-HMAC-SHA256 Credential=anna/") && a.contains("Signature=")
+        let by = |id: &str| a.starts_with(&format!("AWS4-HMAC-SHA256 Credential={id}/"));
+        let lent = token == Some(LENT[1].1) && a.contains("x-amz-security-token");
+        (by("anna") || by(LENT[0].1) && lent) && a.contains("Signature=")
     });
     let asked = Asked {
         method: method.to_owned(),
@@ -228,6 +240,7 @@ fn answer(asked: Asked, bucket: &Path, state: &mut State) -> Answer {
     let query = |name: &str| asked.query.get(name);
     match (asked.method.as_str(), query("uploadId")) {
         ("GET", _) if asked.key.is_empty() => list(bucket, &asked),
+        ("POST", None) if asked.key.is_empty() => remove(bucket, &asked, state.habit.keeps),
         ("POST", None) => {
             state.number += 1;
             let id = format!("{}/{}", state.number, asked.key);
@@ -242,11 +255,11 @@ fn answer(asked: Asked, bucket: &Path, state: &mut State) -> Answer {
         ("POST", Some(id)) => {
             let parts = state.begun.remove(id).unwrap();
             let told =
-                |n: &usize| format!("<PartNumber>{n}</PartNumber><ETag>&quot;part{n}&quot;<");
+                |n: &usize| format!("<Part><ETag>\"part{n}\"</ETag><PartNumber>{n}</PartNumber>");
             let text = String::from_utf8(asked.body).unwrap();
             assert!(parts.keys().all(|n| text.contains(&told(n))), "{text}");
             put(&place, &parts.into_values().flatten().collect::<Vec<_>>());
-            (200, None, "<CompleteMultipartUploadResult/>".into())
+            (200, None, "<R><ETag>whole</ETag></R>".into())
         }
         ("DELETE", Some(id)) => {
             state.begun.remove(id);
@@ -255,11 +268,6 @@ fn answer(asked: Asked, bucket: &Path, state: &mut State) -> Answer {
         ("PUT", None) => {
             put(&place, &asked.body);
             (200, Some("whole".into()), String::new())
-        }
-        ("DELETE", None) => {
-            // As S3: what is not there is as good as removed.
-            let _ = std::fs::remove_file(place);
-            (204, None, String::new())
         }
         _ => error(405, "MethodNotAllowed"),
     }
@@ -272,13 +280,33 @@ fn list(bucket: &Path, asked: &Asked) -> Answer {
     let mut text = String::from("<?xml version=\"1.0\"?>\n<ListBucketResult xmlns=\"x\">");
     for key in keys.iter().take(PAGE) {
         let size = bucket.join(key).metadata().unwrap().len();
-        text += &format!("<Contents><Key>{key}</Key><Size>{size}</Size></Contents>");
+        text += &format!(
+            "<Contents><Key>{key}</Key><Size>{size}</Size><LastModified>2024-06-30T23:59:59.000Z</LastModified></Contents>"
+        );
     }
     if keys.len() > PAGE {
         let last = &keys[PAGE - 1];
         text += &format!("<NextContinuationToken>{last}</NextContinuationToken>");
     }
     (200, None, text + "</ListBucketResult>")
+}
+
+fn remove(bucket: &Path, asked: &Asked, keeps: Option<&str>) -> Answer {
+    let text = std::str::from_utf8(&asked.body).unwrap();
+    let keys = text.split("<Key>").skip(1);
+    let each = keys.map(|rest| {
+        let (key, _) = rest.split_once("</Key>").unwrap();
+        if let Some(code) = keeps {
+            return format!(
+                "<Error><Key>{key}</Key><Code>{code}</Code><Message>no</Message></Error>"
+            );
+        }
+        // As S3: what is not there is as good as removed.
+        let _ = std::fs::remove_file(bucket.join(key));
+        format!("<Deleted><Key>{key}</Key></Deleted>")
+    });
+    let each: String = each.collect();
+    (200, None, format!("<DeleteResult>{each}</DeleteResult>"))
 }
 
 fn put(place: &Path, bytes: &[u8]) {

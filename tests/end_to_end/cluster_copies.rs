@@ -14,7 +14,7 @@ use crate::flight_stub::{self, Stub};
 use crate::shop::{Ran, ingest, run_with, write_exports};
 
 /// A folder as a store has it, with files to be copied.
-fn store(folder: &Path, files: &[(&str, &[u8])]) -> (Layout, Vec<PathBuf>) {
+pub fn store(folder: &Path, files: &[(&str, &[u8])]) -> (Layout, Vec<PathBuf>) {
     let layout = Layout::new(folder);
     std::fs::create_dir_all(layout.batches()).unwrap();
     std::fs::create_dir_all(layout.history()).unwrap();
@@ -27,14 +27,20 @@ fn store(folder: &Path, files: &[(&str, &[u8])]) -> (Layout, Vec<PathBuf>) {
     (layout, files.iter().map(place).collect())
 }
 
-fn open(bucket: &Bucket, layout: &Layout) -> Result<Copies> {
+/// Opens the copies of a store, known as anna.
+pub fn open(bucket: &Bucket, layout: &Layout) -> Result<Copies> {
+    open_with(bucket, layout, &[])
+}
+
+/// The same with other variables, which count before those of anna.
+pub fn open_with(bucket: &Bucket, layout: &Layout, other: &[(&str, &str)]) -> Result<Copies> {
     let place = Place::parse(&format!("s3://{BUCKET}/deep/er")).unwrap();
+    let endpoint = bucket.endpoint();
+    let own = [("AWS_ENDPOINT_URL", endpoint.as_str())];
     let environment = |name: &str| {
-        let known = CREDENTIALS.iter().find(|(n, _)| *n == name);
-        Ok(match name {
-            "AWS_ENDPOINT_URL" => Some(bucket.endpoint()),
-            _ => known.map(|(_, v)| (*v).to_owned()),
-        })
+        let mut all = other.iter().chain(&own).chain(&CREDENTIALS);
+        let known = all.find(|(n, _)| *n == name);
+        Ok(known.map(|(_, v)| (*v).to_owned()))
     };
     Copies::open(&place, Access::read(&environment, &place)?, layout)
 }
@@ -131,11 +137,21 @@ fn a_large_file_goes_in_parts_and_leaves_none_when_one_fails() {
     let size = 2 * PART as usize + 5;
     let bytes: Vec<u8> = (0..size).map(|i| ((i * i) >> 7) as u8).collect();
     let (layout, files) = store(folder.path(), &[("batches/a", &bytes)]);
-    for refuses in [
-        ("partNumber=2", 400, "BadDigest"),
-        ("POST /shop-records/deep/er", 403, "AccessDenied"),
+    for (refuses, told) in [
+        (("partNumber=2", 400, "BadDigest"), "BadDigest"),
+        (("POST uploads=", 403, "AccessDenied"), "AccessDenied"),
+        (("POST uploadId=", 403, "AccessDenied"), "AccessDenied"),
         // Said with a status of success, as object stores do at the end of an upload.
-        ("POST /shop-records/deep/er", 200, "InternalError"),
+        (("POST uploadId=", 200, "InternalError"), "InternalError"),
+        // Or as none does, so that the library knows no name for it.
+        (
+            ("POST uploadId=", 200, "Other"),
+            "invalid multipart response",
+        ),
+        (
+            ("POST uploads=", 200, "Other"),
+            "invalid multipart response",
+        ),
     ] {
         let bucket = Bucket::start(Habit::default());
         let mut copies = open(&bucket, &layout).unwrap();
@@ -145,7 +161,7 @@ fn a_large_file_goes_in_parts_and_leaves_none_when_one_fails() {
         });
         let text = copies.bring(&files).unwrap_err().to_string();
         let key = format!("/{}.parquet", Mark::of(&files[0]).unwrap().text);
-        for words in [refuses.2, BUCKET, &key, "batches/a", "way out"] {
+        for words in [told, BUCKET, &key, "batches/a", "way out"] {
             assert!(text.contains(words), "{text}");
         }
         assert_eq!((bucket.keys().len(), bucket.begun()), (0, 0));
@@ -182,15 +198,31 @@ fn a_busy_object_store_is_asked_again_and_one_that_says_no_is_not() {
     copies.bring(&files).unwrap();
     drop(copies);
     std::fs::remove_file(&files[0]).unwrap();
+    let refuses = Some(("POST ?delete", 403, "AccessDenied"));
+    let keeps = Some("AccessDenied");
+    for habit in [
+        Habit {
+            refuses,
+            ..Habit::default()
+        },
+        Habit {
+            keeps,
+            ..Habit::default()
+        },
+    ] {
+        bucket.behave(habit);
+        let text = open(&bucket, &layout).err().unwrap().to_string();
+        for words in ["remove", "AccessDenied", "AWS_SECRET_ACCESS_KEY"] {
+            assert!(text.contains(words), "{text}");
+        }
+        assert_eq!(bucket.keys().len(), 1);
+    }
+    // One that another client has removed meanwhile is as good as removed.
     bucket.behave(Habit {
-        refuses: Some(("DELETE", 403, "AccessDenied")),
+        keeps: Some("NoSuchKey"),
         ..Habit::default()
     });
-    let text = open(&bucket, &layout).err().unwrap().to_string();
-    assert!(
-        text.contains("remove") && text.contains("AccessDenied"),
-        "{text}"
-    );
+    open(&bucket, &layout).unwrap();
 }
 
 /// Runs the program on a cluster that sees only buckets.
@@ -324,7 +356,10 @@ fn a_bucket_that_fails_is_told_of_and_leaves_no_history() {
     );
     // In the midst of it: the first files of history are there when the next cannot be copied.
     let refuses = Some(("PUT", 507, "InsufficientStorage"));
-    bucket.behave(Habit { busy: 0, refuses });
+    bucket.behave(Habit {
+        refuses,
+        ..Habit::default()
+    });
     fails(&bucket, &[], 1, "InsufficientStorage");
     assert_eq!(bucket.keys(), [] as [String; 0]);
     bucket.stop();

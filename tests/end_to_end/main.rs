@@ -1,5 +1,6 @@
 //! From records in a store to answers, as a user meets it.
 
+mod bucket_answers;
 mod bucket_stub;
 mod budget;
 mod cluster_bucket;

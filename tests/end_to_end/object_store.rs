@@ -1,11 +1,17 @@
 //! A real object store as a process of this host, for the tests of `cluster_bucket.rs`: the server of moto, which keeps objects in
 //! memory and checks signatures as Amazon's own library makes them.
 
+use std::collections::BTreeSet;
 use std::fs::File;
 use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
+
+use futures::TryStreamExt;
+use object_store::ObjectStore as _;
+use object_store::aws::AmazonS3Builder;
+use tokio::runtime::Builder;
 
 use crate::cluster_servers::{end, free_port};
 
@@ -93,6 +99,22 @@ impl ObjectStore {
         let begin = format!("{method} /{BUCKET}/");
         let lines = log.lines().filter_map(|l| l.split_once(&begin));
         let keys = lines.map(|(_, rest)| rest.split([' ', '?']).next().unwrap().to_owned());
+        keys.collect()
+    }
+
+    /// Keys of the objects that are there now.
+    pub fn keys(&self) -> BTreeSet<String> {
+        let store = AmazonS3Builder::new()
+            .with_endpoint(format!("http://127.0.0.1:{}", self.port))
+            .with_allow_http(true)
+            .with_bucket_name(BUCKET)
+            .with_access_key_id(&self.key_id)
+            .with_secret_access_key(&self.secret)
+            .build()
+            .unwrap();
+        let runtime = Builder::new_current_thread().enable_all().build().unwrap();
+        let listed = runtime.block_on(store.list(None).try_collect::<Vec<_>>());
+        let keys = listed.unwrap().into_iter().map(|o| o.location.to_string());
         keys.collect()
     }
 

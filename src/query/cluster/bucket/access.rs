@@ -3,7 +3,7 @@
 
 use std::fmt;
 
-use reqwest::Url;
+use url::Url;
 
 use super::place::Place;
 use crate::domain::problem::{Problem, Result};
@@ -13,7 +13,7 @@ pub const KEY_ID: &str = "AWS_ACCESS_KEY_ID";
 /// And the proof.
 pub const SECRET: &str = "AWS_SECRET_ACCESS_KEY";
 /// Comes with credentials that are lent for a time.
-const TOKEN: &str = "AWS_SESSION_TOKEN";
+pub const TOKEN: &str = "AWS_SESSION_TOKEN";
 /// Where an object store other than Amazon's answers; the first that is set counts.
 const ENDPOINTS: [&str; 3] = ["AWS_ENDPOINT_URL_S3", "AWS_ENDPOINT_URL", "AWS_ENDPOINT"];
 /// The region; the first that is set counts.
@@ -61,6 +61,13 @@ impl Access {
             secret: must(SECRET)?,
             token,
         })
+    }
+
+    /// Where the object store answers, as it is told to people.
+    pub fn host(&self) -> String {
+        let host = self.bucket.host_str().unwrap_or_default();
+        let port = self.bucket.port_or_known_default().unwrap_or_default();
+        format!("{host}:{port}")
     }
 }
 
@@ -112,7 +119,10 @@ fn bucket_url(
     };
     let url = Url::parse(&text).map_err(|e| wrong(&format!("this is no address: {e}")))?;
     let bare = url.query().is_none() && url.fragment().is_none() && !value.contains('@');
-    if !matches!(url.scheme(), "http" | "https") || url.host_str().is_none() || !bare {
+    // A host of other signs would be an address here and none to the library, which does not expect that.
+    let plain = |b: u8| b.is_ascii_alphanumeric() || b"-._:[]".contains(&b);
+    let host = url.host_str().is_some_and(|h| h.bytes().all(plain));
+    if !matches!(url.scheme(), "http" | "https") || !host || !bare {
         return Err(wrong("this is no address of an object store"));
     }
     if url.scheme() == "http" && !flag(look_up, ALLOW_HTTP)? {
@@ -223,6 +233,11 @@ mod tests {
                 &[KNOWN[0], KNOWN[1], ("AWS_ENDPOINT", "http://host")],
                 ALLOW_HTTP,
             ),
+            (
+                &[KNOWN[0], KNOWN[1], ("AWS_ENDPOINT", "https://ho{st")],
+                "AWS_ENDPOINT",
+            ),
+            (&[KNOWN[0], KNOWN[1], ("AWS_REGION", "a`b")], "AWS_REGION"),
             (
                 &[
                     KNOWN[0],

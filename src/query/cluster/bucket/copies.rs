@@ -8,10 +8,11 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use futures::stream::{self, StreamExt, TryStreamExt};
+use object_store::ObjectMeta;
 use tokio::runtime::{Builder, Runtime};
 
 use super::access::Access;
-use super::client::{Client, Object};
+use super::client::Client;
 use super::mark::{Mark, is_mark};
 use super::place::Place;
 use super::progress;
@@ -19,7 +20,7 @@ use super::upload::upload;
 use crate::domain::problem::{AtFile, Problem, Result};
 use crate::store::layout::Layout;
 
-/// Requests on their way at once.
+/// Files on their way at once.
 const AT_ONCE: usize = 4;
 /// Longest time given at the end to removing what nobody needs any more; what is left is removed by the next who opens the store.
 const LEAVING: Duration = Duration::from_secs(5);
@@ -48,10 +49,10 @@ impl Copies {
             .build()
             .map_err(|e| Problem::data(format!("could not prepare to talk to a bucket: {e}")))?;
         let store = Mark::of(&layout.settings())?.text;
-        let prefix = place.key(&format!("{store}/"));
-        let client = Client::new(access, place.clone())?;
-        let listed = runtime.block_on(client.list(&prefix))?;
-        let there = listed.iter().filter_map(|o| marked(o, &prefix)).collect();
+        let client = Client::new(&access, place.clone())?;
+        let folder = place.key(&store);
+        let listed = runtime.block_on(client.list(&folder))?;
+        let there = listed.iter().filter_map(|o| marked(o, &folder)).collect();
         let mut copies = Self {
             runtime,
             client,
@@ -113,11 +114,7 @@ impl Copies {
 
     async fn remove(&self, marks: &[String]) -> Result<()> {
         let keys = marks.iter().map(|mark| self.place.key(&self.name(mark)));
-        stream::iter(keys)
-            .map(|key| async move { self.client.remove(&key).await })
-            .buffer_unordered(AT_ONCE)
-            .try_collect::<()>()
-            .await
+        self.client.remove(keys).await
     }
 
     /// What an object is called below the place.
@@ -140,8 +137,9 @@ impl Drop for Copies {
 }
 
 /// The mark that an object bears; none for what others have put there, which is left alone.
-fn marked(object: &Object, prefix: &str) -> Option<(String, u64)> {
-    let name = object.key.strip_prefix(prefix)?;
+fn marked(object: &ObjectMeta, folder: &str) -> Option<(String, u64)> {
+    let name = object.location.as_ref().strip_prefix(folder)?;
+    let name = name.strip_prefix('/')?;
     let mark = name.strip_suffix(SUFFIX).filter(|m| is_mark(m))?;
     Some((mark.to_owned(), object.size))
 }

@@ -10,7 +10,6 @@ pub mod fault;
 pub mod mark;
 pub mod place;
 pub mod progress;
-pub mod signature;
 pub mod upload;
 
 pub use access::Access;

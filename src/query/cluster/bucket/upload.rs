@@ -7,10 +7,10 @@ use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
 
 use futures::stream::{self, StreamExt, TryStreamExt};
-use reqwest::Method;
-use serde::Deserialize;
+use object_store::multipart::{MultipartStore, PartId};
+use object_store::{Error, MultipartId, ObjectStoreExt, path};
 
-use super::client::{Client, Request};
+use super::client::Client;
 use crate::domain::problem::{AtFile, Problem, Result};
 
 /// Bytes of a part. A file of more goes in parts; object stores take parts of 5 MiB and more, and those on their way are in memory.
@@ -20,10 +20,12 @@ const MOST_PARTS: u64 = 10_000;
 /// Parts of one file on their way at once.
 const AT_ONCE: usize = 4;
 
-#[derive(Deserialize)]
-#[serde(rename_all = "PascalCase")]
-struct Begun {
-    upload_id: String,
+/// A file on its way.
+struct Upload<'a> {
+    client: &'a Client,
+    file: &'a Path,
+    size: u64,
+    key: path::Path,
 }
 
 /// Copies a file of that size under a key; `sent` is told of bytes that have arrived.
@@ -34,109 +36,62 @@ pub async fn upload(
     key: &str,
     sent: &dyn Fn(u64),
 ) -> Result<()> {
-    if size <= PART {
-        let body = read(file, 0, size)?;
-        put(client, file, key, &[], body).await?;
-        sent(size);
-        return Ok(());
-    }
-    let text = ask(
+    let key = client.path(key)?;
+    let upload = Upload {
         client,
         file,
-        Method::POST,
+        size,
         key,
-        &[("uploads", "")],
-        Vec::new(),
-    )
-    .await?;
-    let begun: Begun = quick_xml::de::from_str(&text)
-        .map_err(|e| client.odd(&doing(file), &format!("the upload has no number: {e}")))?;
-    let id = begun.upload_id.as_str();
-    let done = in_parts(client, file, size, key, id, sent).await;
-    if done.is_err() {
-        // The first error is what matters; parts that stay are never seen, and go as the bucket's rules say.
-        let _ = ask(
-            client,
-            file,
-            Method::DELETE,
-            key,
-            &[("uploadId", id)],
-            Vec::new(),
-        )
-        .await;
+    };
+    match size <= PART {
+        true => upload.whole(sent).await,
+        false => upload.in_parts(sent).await,
     }
-    done
 }
 
-async fn in_parts(
-    client: &Client,
-    file: &Path,
-    size: u64,
-    key: &str,
-    id: &str,
-    sent: &dyn Fn(u64),
-) -> Result<()> {
-    let each = PART.max(size.div_ceil(MOST_PARTS));
-    let parts = (0..size.div_ceil(each)).map(|i| async move {
-        let from = i * each;
-        let length = each.min(size - from);
-        let number = (i + 1).to_string();
-        let query = [("partNumber", number.as_str()), ("uploadId", id)];
-        let tag = put(client, file, key, &query, read(file, from, length)?).await?;
-        sent(length);
-        let tag = tag.ok_or_else(|| client.odd(&doing(file), "a part has no tag"))?;
-        Ok::<_, Problem>(format!(
-            "<Part><PartNumber>{number}</PartNumber><ETag>{}</ETag></Part>",
-            quick_xml::escape::escape(&tag)
-        ))
-    });
-    let parts: Vec<String> = stream::iter(parts).buffered(AT_ONCE).try_collect().await?;
-    let whole = format!(
-        "<CompleteMultipartUpload>{}</CompleteMultipartUpload>",
-        parts.concat()
-    );
-    let query = [("uploadId", id)];
-    ask(client, file, Method::POST, key, &query, whole.into_bytes()).await?;
-    Ok(())
-}
+impl Upload<'_> {
+    async fn whole(&self, sent: &dyn Fn(u64)) -> Result<()> {
+        let bytes = read(self.file, 0, self.size)?;
+        let put = self.client.carrying.put(&self.key, bytes.into()).await;
+        put.map_err(|e| self.problem(&e))?;
+        sent(self.size);
+        Ok(())
+    }
 
-async fn put(
-    client: &Client,
-    file: &Path,
-    key: &str,
-    query: &[(&str, &str)],
-    body: Vec<u8>,
-) -> Result<Option<String>> {
-    let request = Request {
-        doing: &doing(file),
-        method: Method::PUT,
-        key: Some(key),
-        query,
-        body,
-    };
-    Ok(client.send(request).await?.tag)
-}
+    async fn in_parts(&self, sent: &dyn Fn(u64)) -> Result<()> {
+        let id = self.client.asking.create_multipart(&self.key).await;
+        let id = id.map_err(|e| self.problem(&e))?;
+        let done = self.parts(&id, sent).await;
+        if done.is_err() {
+            // The first error is what matters; parts that stay are never seen, and go as the bucket's rules say.
+            let _ = self.client.asking.abort_multipart(&self.key, &id).await;
+        }
+        done
+    }
 
-async fn ask(
-    client: &Client,
-    file: &Path,
-    method: Method,
-    key: &str,
-    query: &[(&str, &str)],
-    body: Vec<u8>,
-) -> Result<String> {
-    let request = Request {
-        doing: &doing(file),
-        method,
-        key: Some(key),
-        query,
-        body,
-    };
-    Ok(client.send(request).await?.text)
-}
+    async fn parts(&self, id: &MultipartId, sent: &dyn Fn(u64)) -> Result<()> {
+        let (carrying, key) = (&self.client.carrying, &self.key);
+        let each = PART.max(self.size.div_ceil(MOST_PARTS));
+        let starts = (0..self.size).step_by(each as usize).enumerate();
+        // Each is read when its turn comes, so that no more than those on their way are in memory.
+        let parts = starts.map(|(number, from)| async move {
+            let length = each.min(self.size - from);
+            let bytes = read(self.file, from, length)?;
+            let put = carrying.put_part(key, id, number, bytes.into()).await;
+            let part = put.map_err(|e| self.problem(&e))?;
+            sent(length);
+            Ok::<_, Problem>(part)
+        });
+        let parts = stream::iter(parts).buffered(AT_ONCE);
+        let parts: Vec<PartId> = parts.try_collect().await?;
+        let completed = carrying.complete_multipart(key, id, parts).await;
+        completed.map(drop).map_err(|e| self.problem(&e))
+    }
 
-fn doing(file: &Path) -> String {
-    format!("copy {} there", file.display())
+    fn problem(&self, error: &Error) -> Problem {
+        let doing = format!("copy {} there", self.file.display());
+        self.client.problem(&doing, Some(self.key.as_ref()), error)
+    }
 }
 
 fn read(file: &Path, from: u64, length: u64) -> Result<Vec<u8>> {
