@@ -20,7 +20,7 @@ use crate::domain::problem::{AtFile, Problem, Result};
 
 /// Rows of one row group in files the engine writes: large enough to compress, and small enough that who wants some vehicles of a
 /// file in their order reads few of the others.
-const ROW_GROUP: usize = 16 * 1024;
+const ROW_GROUP: usize = 32 * 1024;
 
 /// Rows of the largest result that is kept for the next time.
 const LARGEST_KEPT: usize = 50_000;
