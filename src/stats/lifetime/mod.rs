@@ -19,6 +19,7 @@ pub mod observed;
 pub mod piecewise_exponential;
 pub mod prediction;
 pub mod probability_plot;
+mod profile;
 pub mod shared_shape;
 pub mod threshold;
 pub mod unfitted;
