@@ -100,7 +100,7 @@ pub struct Sheet {
 }
 
 /// An answer: a serialisable struct that can be seen as a sheet.
-pub trait Answer: serde::Serialize {
+pub trait Answer: serde::Serialize + Sync {
     /// Contract name and version, such as `boretally.rates/1`.
     const CONTRACT: &'static str;
 

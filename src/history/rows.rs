@@ -65,11 +65,14 @@ impl<'a> Table<'a> {
 
     /// A column of whole numbers without unknown values; unknown counts as 0.
     pub fn count(&self, name: &str) -> Result<Vec<i64>> {
-        Ok(self
-            .whole(name)?
-            .into_iter()
-            .map(|v| v.unwrap_or(0))
-            .collect())
+        if self.all_null(name)? {
+            return Ok(vec![0; self.len()]);
+        }
+        let column = self.typed::<Int64Array>(name)?;
+        Ok(match column.null_count() {
+            0 => column.values().to_vec(),
+            _ => column.iter().map(|v| v.unwrap_or(0)).collect(),
+        })
     }
 
     /// A column of numbers.

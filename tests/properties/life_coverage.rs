@@ -2,7 +2,9 @@
 //! becomes of them when the late entry is ignored.
 
 use boretally::stats::lifetime::goodness_of_fit::equal_expectation_edges;
-use boretally::stats::lifetime::{Family, Observed, fit, goodness_of_fit, likelihood_interval};
+use boretally::stats::lifetime::{
+    Blocks, Family, Observed, Places, fit, goodness_of_fit, likelihood_interval,
+};
 use boretally::stats::survival::{
     KaplanMeier, Life, NelsonAalen, RiskTable, Transformation, equal_precision, quantile,
 };
@@ -171,9 +173,10 @@ fn fit_test_rejects_the_right_family_rarely_and_the_wrong_one_often() {
             .collect();
         let table = table(&lives);
         let observed = Observed::from_table(&table);
+        let (blocks, places) = (Blocks::new(&table), Places::new(&table));
         let weibull = fit(Family::Weibull, &observed).unwrap();
-        let edges = equal_expectation_edges(&weibull, &table, 8);
-        let test = goodness_of_fit::goodness_of_fit(&weibull, &table, &edges).unwrap();
+        let edges = equal_expectation_edges(&weibull, &places, 8);
+        let test = goodness_of_fit::goodness_of_fit(&weibull, &table, &blocks, &edges).unwrap();
         let expected: f64 = test.bands.iter().map(|band| band.expected).sum();
         assert!(
             (expected / table.failures() as f64 - 1.0).abs() < 1e-8,
@@ -183,8 +186,8 @@ fn fit_test_rejects_the_right_family_rarely_and_the_wrong_one_often() {
         mean += test.chi_square / 400.0;
         degrees += test.degrees_of_freedom as f64 / 400.0;
         let lognormal = fit(Family::Lognormal, &observed).unwrap();
-        let edges = equal_expectation_edges(&lognormal, &table, 8);
-        let test = goodness_of_fit::goodness_of_fit(&lognormal, &table, &edges).unwrap();
+        let edges = equal_expectation_edges(&lognormal, &places, 8);
+        let test = goodness_of_fit::goodness_of_fit(&lognormal, &table, &blocks, &edges).unwrap();
         wrong += u32::from(test.p_value.unwrap() < 0.05);
     }
     assert!((8..=36).contains(&right), "{right} of 400 at 5 %");

@@ -1,5 +1,6 @@
 //! The survival curve of a group: steps, limits, band, mean, and its values at the edges of mileage bands.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use super::model::{self, WELL_FILLED, metres};
@@ -16,29 +17,29 @@ use crate::stats::survival::{
 pub const SCALE: Transformation = Transformation::LogLog;
 
 /// A curve given that lives reach its start.
-pub struct Curve {
+pub struct Curve<'a> {
     /// The lives that reach the start.
-    pub table: RiskTable,
+    pub table: Cow<'a, RiskTable>,
     /// The estimate.
     pub kaplan_meier: KaplanMeier,
     /// Where it starts.
     pub from: f64,
 }
 
-impl Curve {
+impl<'a> Curve<'a> {
     /// The curve from `start` on, or from where the lives carry it; none when nobody was observed there.
     ///
     /// # Errors
     /// None that a table with lives can have.
-    pub fn new(lives: &RiskTable, start: Option<f64>) -> Result<Option<Self>> {
+    pub fn new(lives: &'a RiskTable, start: Option<f64>) -> Result<Option<Self>> {
         let Some(own) = model::start(lives) else {
             return Ok(None);
         };
         let first = lives.first_entry();
         let from = start.unwrap_or(own);
         let table = match first {
-            Some(first) if from <= first => lives.clone(),
-            _ => lives.conditional_on(from),
+            Some(first) if from <= first => Cow::Borrowed(lives),
+            _ => Cow::Owned(lives.conditional_on(from)),
         };
         if table.lives() == 0 {
             return Ok(None);
@@ -89,15 +90,16 @@ impl Curve {
             .collect();
         let hazard = NelsonAalen::new(&self.table);
         let mut rows = self.table.rows().iter().peekable();
+        let known = self.kaplan_meier.known_steps().len();
         let steps = self.kaplan_meier.steps().iter().zip(&hazard.steps);
-        let steps = steps.map(|(step, hazard)| {
+        let steps = steps.enumerate().map(|(place, (step, hazard))| {
             let mut left = 0;
             // Who leaves at the distance of a failure was still at risk of it, and has left by the next.
             while let Some(row) = rows.next_if(|row| row.distance < step.distance) {
                 left += row.left;
             }
-            let known = self.kaplan_meier.step_at(step.distance).is_ok();
-            let limits = step.limits(SCALE, deviate).ok().filter(|_| known);
+            let limits = step.limits(SCALE, deviate).ok();
+            let limits = limits.filter(|_| place < known);
             let at = metres(step.distance);
             CurveStep {
                 distance_m: at,
@@ -143,16 +145,20 @@ impl Curve {
         let end = self.kaplan_meier.last_exit();
         let inside = |edge: &f64| self.from < *edge && *edge < end;
         let edges = edges.iter().map(|edge| *edge as f64).filter(inside);
+        let mut rows = self.table.rows().iter().peekable();
+        let (mut failed, mut left) = (0, 0);
         let mut out = Vec::new();
         for distance in edges.chain([end]) {
-            let until = |row: &&crate::stats::survival::RiskRow| row.distance <= distance;
-            let before = |row: &&crate::stats::survival::RiskRow| row.distance < distance;
-            let rows = self.table.rows();
+            while let Some(row) = rows.next_if(|row| row.distance < distance) {
+                failed += row.failed;
+                left += row.left;
+            }
+            let here = rows.peek().filter(|row| row.distance == distance);
             out.push(Milestone {
                 distance_m: metres(distance),
                 at_risk: self.table.at_risk(distance),
-                failed: rows.iter().take_while(until).map(|row| row.failed).sum(),
-                left: rows.iter().take_while(before).map(|row| row.left).sum(),
+                failed: failed + here.map_or(0, |row| row.failed),
+                left,
                 survival: self.survival(distance, level)?,
             });
         }

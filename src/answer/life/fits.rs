@@ -7,7 +7,7 @@ use crate::answer::statistic::told;
 use crate::domain::problem::Result;
 use crate::stats::interval::normal_deviate;
 use crate::stats::lifetime::{
-    Estimate as Fitted, Exponential, Family, Fit, LikelihoodInterval, Observed,
+    Estimate as Fitted, Exponential, Family, Fit, LikelihoodInterval, Observed, Places,
     equal_expectation_edges, exponential, goodness_of_fit, likelihood_interval,
 };
 
@@ -70,6 +70,7 @@ pub fn fits(model: &Model, level: f64) -> Result<(Fits, Vec<Unfitted>)> {
 /// A level outside (0, 1).
 pub fn rows(model: &Model, fits: &Fits, level: f64) -> Result<Vec<LifeFit>> {
     let mut rows = Vec::new();
+    let places = Places::new(&model.table);
     for fit in &fits.families {
         rows.push(LifeFit {
             distribution: id(fit.family),
@@ -78,7 +79,7 @@ pub fn rows(model: &Model, fits: &Fits, level: f64) -> Result<Vec<LifeFit>> {
             aic: fit.aic(),
             bic: fit.bic(),
             aic_behind: 0.0,
-            goodness: goodness(fit, model)?,
+            goodness: goodness(fit, model, &places)?,
         });
     }
     if let Some(constant) = fits.exponential.filter(|e| e.failures > 0) {
@@ -182,13 +183,13 @@ fn constant_row(constant: &Exponential, level: f64) -> Result<LifeFit> {
     })
 }
 
-fn goodness(fit: &Fit, model: &Model) -> Result<Option<Goodness>> {
+fn goodness(fit: &Fit, model: &Model, places: &Places) -> Result<Option<Goodness>> {
     let bands = (fit.failures / A_BAND).min(8);
     if bands < 3 {
         return Ok(None);
     }
-    let edges = equal_expectation_edges(fit, &model.table, bands as usize);
-    let test = told(goodness_of_fit(fit, &model.table, &edges))?;
+    let edges = equal_expectation_edges(fit, places, bands as usize);
+    let test = told(goodness_of_fit(fit, &model.table, &model.blocks, &edges))?;
     Ok(Some(Goodness {
         bands: test.bands.len(),
         chi_square: test.chi_square,

@@ -4,7 +4,7 @@ use crate::answer::statistic::told;
 use crate::domain::distance::DistanceUnit;
 use crate::domain::problem::Result;
 use crate::stats::competing_risks::{CompetingRow, CompetingTable};
-use crate::stats::lifetime::{Family, Fit, Observed, Unfitted, fit};
+use crate::stats::lifetime::{Blocks, Family, Fit, Observed, Unfitted, fit};
 use crate::stats::survival::{RiskRow, RiskTable};
 use crate::tally::life::{LifeGroup, LifeRow};
 
@@ -25,6 +25,8 @@ pub struct Setting {
 pub struct Model {
     /// Counts with risk sets.
     pub table: RiskTable,
+    /// Its rows in blocks.
+    pub blocks: Blocks,
     /// Likelihood terms.
     pub observed: Observed,
 }
@@ -36,8 +38,12 @@ impl Model {
     /// Counts that cannot be lives: an error in the tally.
     pub fn new(group: &LifeGroup) -> Result<Self> {
         let table = table(group.rows.iter().copied())?;
-        let observed = Observed::from_table(&table).condensed();
-        Ok(Self { table, observed })
+        let blocks = Blocks::new(&table);
+        Ok(Self {
+            observed: blocks.observed(&table),
+            table,
+            blocks,
+        })
     }
 
     /// The fit of one family.
@@ -50,10 +56,7 @@ impl Model {
 
     /// The last distance at which enough lives were at risk; none when never so many were.
     pub fn well_filled_to(&self) -> Option<f64> {
-        let filled = |(from, to, at_risk): (f64, f64, u64)| {
-            (at_risk >= WELL_FILLED && to > from).then_some(to)
-        };
-        self.table.stretches().filter_map(filled).last()
+        self.table.filled_to(WELL_FILLED)
     }
 
     /// What a bound and a borrowed shape need of the group once its risk sets are gone.

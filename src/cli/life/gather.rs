@@ -186,7 +186,7 @@ fn read(
     ask: &LifeAsk,
     options: HistoryOptions,
     kept: &mut RiskSets,
-    some: &mut dyn FnMut(&[Counts<'_>]) -> Result<()>,
+    some: &mut (dyn FnMut(&[Counts<'_>]) -> Result<()> + Send),
 ) -> Result<()> {
     let history = asked.history(options)?;
     in_rounds(

@@ -23,12 +23,13 @@ pub(super) enum Constraint {
     },
 }
 
-/// A point of a curve: parameters, and their derivatives along the curve and by the fixed value.
+/// A point of a curve: parameters, and their derivatives along the curve (first and second), by the fixed value, and by both.
 pub(super) struct Free {
     pub parameters: Parameters,
     pub tangent: [f64; 2],
     pub curvature: [f64; 2],
     pub by_value: [f64; 2],
+    pub turn: [f64; 2],
 }
 
 impl Constraint {
@@ -88,6 +89,7 @@ impl Constraint {
                 tangent: [1.0, 0.0],
                 curvature: [0.0, 0.0],
                 by_value: [0.0, 1.0],
+                turn: [0.0, 0.0],
             },
             Self::Quantile { standard } => {
                 let step = standard * free.exp();
@@ -99,6 +101,7 @@ impl Constraint {
                     tangent: [-step, 1.0],
                     curvature: [-step, 0.0],
                     by_value: [1.0, 0.0],
+                    turn: [0.0, 0.0],
                 }
             }
             Self::Hazard { from, to } => hazard_point(fit, from, to, free, value)?,
@@ -138,6 +141,7 @@ fn hazard_point(fit: &Fit, from: f64, to: f64, log_scale: f64, value: f64) -> Op
         + 2.0 * log_hazard.mu_scale * slope
         + log_hazard.mu_mu * slope * slope)
         / log_hazard.by_mu;
+    let turn = -(log_hazard.mu_scale + log_hazard.mu_mu * slope) / log_hazard.by_mu.powi(2);
     Some(Free {
         parameters: Parameters {
             location: mu,
@@ -146,6 +150,7 @@ fn hazard_point(fit: &Fit, from: f64, to: f64, log_scale: f64, value: f64) -> Op
         tangent: [slope, 1.0],
         curvature: [bend, 0.0],
         by_value: [1.0 / log_hazard.by_mu, 0.0],
+        turn: [turn, 0.0],
     })
 }
 

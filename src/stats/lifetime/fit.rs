@@ -4,7 +4,7 @@
 //! own, lopsided shape.
 
 use super::family::Family;
-use super::likelihood::Parameters;
+use super::likelihood::{Likelihood, Parameters};
 use super::maximum::maximum;
 use super::observed::Observed;
 use super::unfitted::Unfitted;
@@ -184,6 +184,20 @@ impl Fit {
 
     pub(super) fn standardised(&self, distance: f64) -> f64 {
         (distance.ln() - self.parameters.location) / self.sigma()
+    }
+
+    /// The likelihood at the maximum, from what is kept of it.
+    pub(super) fn surface(&self) -> Likelihood {
+        let [[a, b], [_, c]] = self.covariance;
+        let determinant = a * c - b * b;
+        Likelihood {
+            value: self.log_likelihood,
+            gradient: [0.0; 2],
+            hessian: [
+                [-c / determinant, b / determinant],
+                [b / determinant, -a / determinant],
+            ],
+        }
     }
 
     pub(super) fn error_of(&self, gradient: [f64; 2]) -> f64 {

@@ -3,6 +3,7 @@
 use super::family::Family;
 use super::jet::Jet;
 use super::observed::Observed;
+use super::{loglogistic, lognormal, weibull};
 
 /// Parameters: ln t = mu + sigma z.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,25 +30,38 @@ pub struct Likelihood {
 ///
 /// With z = (ln t - mu) / sigma: dz/dmu = -1 / sigma and dz/dln sigma = -z.
 pub fn likelihood(family: Family, observed: &Observed, at: Parameters) -> Likelihood {
+    // Each family in a loop of its own, with its functions inside.
+    match family {
+        Family::Weibull => gathered(observed, at, weibull::log_density_and_survival, family),
+        Family::Lognormal => gathered(
+            observed,
+            at,
+            |z| (lognormal::log_density(z), lognormal::log_survival(z)),
+            family,
+        ),
+        Family::Loglogistic => {
+            gathered(observed, at, loglogistic::log_density_and_survival, family)
+        }
+    }
+}
+
+fn gathered(
+    observed: &Observed,
+    at: Parameters,
+    density_and_survival: impl Fn(f64) -> (Jet, Jet),
+    family: Family,
+) -> Likelihood {
     let sigma = at.log_scale.exp();
     let mut sums = Sums::default();
     for term in observed.terms() {
         let z = (term.log_distance - at.location) / sigma;
-        let (density, survival) = match (term.failed != 0.0, term.survived != 0.0) {
-            (true, true) => {
-                let (density, survival) = family.log_density_and_survival(z);
-                (Some(density), Some(survival))
-            }
-            (true, false) => (Some(family.log_density(z)), None),
-            (false, true) => (None, Some(family.log_survival(z))),
-            (false, false) => (None, None),
-        };
-        if let Some(density) = density {
+        let (density, survival) = density_and_survival(z);
+        if term.failed != 0.0 {
             sums.add(term.failed, z, density);
             sums.value -= term.failed * (at.log_scale + term.log_distance);
             sums.exact += term.failed;
         }
-        if let Some(survival) = survival {
+        if term.survived != 0.0 {
             sums.add(term.survived, z, survival);
         }
         if term.failed_before > 0.0 {

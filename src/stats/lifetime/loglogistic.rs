@@ -4,12 +4,12 @@
 
 use super::jet::Jet;
 
-/// ln f(z) = z - 2 ln(1 + e^z) and ln S(z) = -ln(1 + e^z), which share their exponentials.
+/// ln f(z) = z - 2 ln(1 + e^z) and ln S(z) = -ln(1 + e^z), which share their exponential.
 pub fn log_density_and_survival(z: f64) -> (Jet, Jet) {
-    let (up, down) = (z.exp(), (-z).exp());
-    let (failed, survived) = (1.0 / (1.0 + down), 1.0 / (1.0 + up));
-    // ln(1 + e^z) without overflow.
-    let smaller = if z > 0.0 { down } else { up };
+    // e^-|z|, which cannot overflow.
+    let smaller = (-z.abs()).exp();
+    let (more, less) = (1.0 / (1.0 + smaller), smaller / (1.0 + smaller));
+    let (failed, survived) = if z > 0.0 { (more, less) } else { (less, more) };
     let soft_plus = z.max(0.0) + smaller.ln_1p();
     let density = Jet {
         value: z - 2.0 * soft_plus,

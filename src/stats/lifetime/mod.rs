@@ -2,7 +2,8 @@
 //!
 //! Log-likelihoods count the density of t, so that fits of different families to the same lives can be compared.
 
-mod condensed;
+pub mod blocks;
+mod chebyshev;
 mod constraint;
 pub mod exponential;
 pub mod family;
@@ -19,16 +20,18 @@ pub mod observed;
 pub mod piecewise_exponential;
 pub mod prediction;
 pub mod probability_plot;
+mod profile;
 pub mod shared_shape;
 pub mod threshold;
 pub mod unfitted;
 pub mod weibull;
 
+pub use blocks::Blocks;
 pub use exponential::{Exponential, exponential};
 pub use family::Family;
 pub use fit::{Estimate, Fit, fit};
 pub use fixed_shape::{FixedShape, fixed_shape};
-pub use goodness_of_fit::{GoodnessOfFit, equal_expectation_edges, goodness_of_fit};
+pub use goodness_of_fit::{GoodnessOfFit, Places, equal_expectation_edges, goodness_of_fit};
 pub use likelihood::Parameters;
 pub use likelihood_interval::LikelihoodInterval;
 pub use observed::{Inspection, Observed};

@@ -5,7 +5,7 @@
 //! entry to its own exit.
 
 use crate::stats::Error;
-use crate::stats::survival::RiskTable;
+use crate::stats::survival::{RiskRow, RiskTable};
 
 /// Counts at one distance.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,6 +18,17 @@ pub struct Term {
     pub survived: f64,
     /// Failures known only to have happened before the distance.
     pub failed_before: f64,
+}
+
+impl Term {
+    pub(super) fn new(row: &RiskRow) -> Self {
+        Self {
+            log_distance: row.distance.ln(),
+            failed: row.failed as f64,
+            survived: row.left as f64 - row.entered as f64,
+            failed_before: 0.0,
+        }
+    }
 }
 
 /// One look at lives not watched before: some had failed, the others not.
@@ -44,15 +55,8 @@ pub struct Observed {
 impl Observed {
     /// From counts with late entry and right censoring. Entry at distance 0 is no truncation.
     pub fn from_table(table: &RiskTable) -> Self {
-        let mut terms = Vec::with_capacity(table.rows().len());
         let rows = table.rows().iter().filter(|row| row.distance > 0.0);
-        terms.extend(rows.map(|row| Term {
-            log_distance: row.distance.ln(),
-            failed: row.failed as f64,
-            survived: row.left as f64 - row.entered as f64,
-            failed_before: 0.0,
-        }));
-        Self::new(terms, table.failures(), table.lives())
+        Self::with_terms(rows.map(Term::new).collect(), table)
     }
 
     /// From single looks (current status): a failed life failed somewhere before its look.
@@ -79,9 +83,20 @@ impl Observed {
         Ok(Self::new(terms.collect(), failures, failures + sound))
     }
 
-    /// The same lives with other terms of the same sums.
-    pub(super) fn with_terms(self, terms: Vec<Term>) -> Self {
-        Self { terms, ..self }
+    /// The lives of a table with terms of the same sums.
+    pub(super) fn with_terms(terms: Vec<Term>, table: &RiskTable) -> Self {
+        let failed = table
+            .rows()
+            .iter()
+            .filter(|row| row.failed > 0 && row.distance > 0.0);
+        let mut distances = failed.map(|row| row.distance).peekable();
+        Self {
+            first_failure: distances.peek().copied(),
+            failure_distances: distances.count(),
+            terms,
+            failures: table.failures(),
+            lives: table.lives(),
+        }
     }
 
     fn new(terms: Vec<Term>, failures: u64, lives: u64) -> Self {

@@ -24,11 +24,7 @@ pub fn probability_plot(
     survival_at_start: f64,
 ) -> Vec<PlotPoint> {
     let mut before = 1.0;
-    let known = curve
-        .steps()
-        .iter()
-        .take_while(|step| curve.step_at(step.distance).is_ok());
-    let points = known.map(|step| {
+    let points = curve.known_steps().iter().map(|step| {
         let failed = 1.0 - survival_at_start * 0.5 * (before + step.survival);
         before = step.survival;
         PlotPoint {

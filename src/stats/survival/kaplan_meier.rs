@@ -104,6 +104,13 @@ impl KaplanMeier {
         &self.steps
     }
 
+    /// The steps up to the first distance named by [`Self::caveat`].
+    pub fn known_steps(&self) -> &[Step] {
+        let is_known = |step: &Step| self.step_at(step.distance).is_ok();
+        let known = self.steps.partition_point(is_known);
+        self.steps.get(..known).unwrap_or_default()
+    }
+
     /// Where the curve starts: S = 1 here by condition, not by observation.
     pub fn first_entry(&self) -> f64 {
         self.first_entry
@@ -271,5 +278,21 @@ mod tests {
         let unknown = Unidentified::BeforeFirstEntry { first_entry: 4.0 };
         assert_eq!(curve.survival(3.0), Err(unknown));
         assert_eq!(curve.survival(6.0), Ok(0.5));
+    }
+
+    #[test]
+    fn known_steps_end_where_the_risk_set_was_empty_or_failed_as_a_whole() {
+        let all = curve(&[(0.0, 2.0, true), (0.0, 5.0, true)]);
+        assert_eq!(all.known_steps(), all.steps());
+        let gap = curve(&[(0.0, 2.0, true), (0.0, 3.0, false), (4.0, 6.0, true)]);
+        assert_eq!(gap.known_steps(), &gap.steps()[..1]);
+        let exhausted = curve(&[(0.0, 2.0, true), (2.0, 6.0, true), (3.0, 7.0, false)]);
+        assert_eq!(exhausted.known_steps(), []);
+        assert_eq!(exhausted.steps().len(), 2);
+        for curve in [all, gap, exhausted] {
+            let known = |step: &&Step| curve.step_at(step.distance).is_ok();
+            let one_by_one = curve.steps().iter().take_while(known).count();
+            assert_eq!(curve.known_steps().len(), one_by_one);
+        }
     }
 }

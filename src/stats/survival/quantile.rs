@@ -43,24 +43,23 @@ pub fn quantile(
         });
     }
     let target = 1.0 - share;
-    let known = |step: &&Step| curve.step_at(step.distance).is_ok();
-    let steps: Vec<&Step> = curve.steps().iter().take_while(known).collect();
+    let steps = curve.known_steps();
     let first = |value: &dyn Fn(&Step) -> Option<f64>| {
         let reached =
-            |step: &&&Step| value(step).is_some_and(|value| value <= target * (1.0 + SLACK));
+            |step: &&Step| value(step).is_some_and(|value| value <= target * (1.0 + SLACK));
         steps.iter().find(reached).map(|step| step.distance)
     };
     let limits = |step: &Step| step.limits(transformation, deviate).ok();
     let reached = first(&|step| Some(step.survival));
     Ok(Quantile {
-        distance: reached.ok_or_else(|| not_reached(curve, &steps, share)),
-        flat_until: reached.and_then(|distance| flat_until(curve, &steps, distance, target)),
+        distance: reached.ok_or_else(|| not_reached(curve, steps, share)),
+        flat_until: reached.and_then(|distance| flat_until(curve, steps, distance, target)),
         lower: first(&|step| limits(step).map(|limits| limits.lower)),
         upper: first(&|step| limits(step).map(|limits| limits.upper)),
     })
 }
 
-fn not_reached(curve: &KaplanMeier, steps: &[&Step], share: f64) -> Unidentified {
+fn not_reached(curve: &KaplanMeier, steps: &[Step], share: f64) -> Unidentified {
     curve.caveat().unwrap_or(Unidentified::NotReached {
         share,
         survival: steps.last().map_or(1.0, |step| step.survival),
@@ -69,7 +68,7 @@ fn not_reached(curve: &KaplanMeier, steps: &[&Step], share: f64) -> Unidentified
 }
 
 /// The end of the flat stretch that starts at `distance` when survival there equals the target.
-fn flat_until(curve: &KaplanMeier, steps: &[&Step], distance: f64, target: f64) -> Option<f64> {
+fn flat_until(curve: &KaplanMeier, steps: &[Step], distance: f64, target: f64) -> Option<f64> {
     let position = steps.iter().position(|step| step.distance == distance)?;
     let step = steps.get(position)?;
     let equal = (step.survival / target - 1.0).abs() <= SLACK;

@@ -46,6 +46,10 @@ pub struct RiskTable {
     rows: Vec<RiskRow>,
     /// Lives at risk just after each row.
     after: Vec<u64>,
+    /// All that entered.
+    lives: u64,
+    /// All that failed.
+    failures: u64,
 }
 
 impl RiskTable {
@@ -57,6 +61,7 @@ impl RiskTable {
     pub fn from_counts(rows: Vec<RiskRow>) -> Result<Self, Error> {
         let mut after = Vec::with_capacity(rows.len());
         let (mut at_risk, mut last) = (0u64, f64::NEG_INFINITY);
+        let (mut lives, mut failures) = (0, 0);
         for row in &rows {
             let refuse = |requirement| Error::Parameter {
                 name: "distance",
@@ -80,6 +85,7 @@ impl RiskTable {
                 return Err(refuse("more lives than can be counted"));
             };
             (at_risk, last) = (now, row.distance);
+            (lives, failures) = (lives + row.entered, failures + row.failed);
             after.push(at_risk);
         }
         if at_risk != 0 {
@@ -88,7 +94,12 @@ impl RiskTable {
                 requirement: "every life that enters must leave or fail at some distance",
             });
         }
-        Ok(Self { rows, after })
+        Ok(Self {
+            rows,
+            after,
+            lives,
+            failures,
+        })
     }
 
     /// Counts single lives. Lives with entry >= exit are set apart, not used.
@@ -139,6 +150,18 @@ impl RiskTable {
         self.risk_after_rows(before)
     }
 
+    /// Lives with entry <= `distance` < exit.
+    pub fn at_risk_beyond(&self, distance: f64) -> u64 {
+        let until = self.rows.partition_point(|row| row.distance <= distance);
+        self.risk_after_rows(until)
+    }
+
+    /// The end of the last stretch in which at least so many, and anyone, are at risk; none without such a stretch.
+    pub fn filled_to(&self, least: u64) -> Option<f64> {
+        let last = self.after.iter().rposition(|&n| n >= least.max(1))?;
+        self.rows.get(last + 1).map(|row| row.distance)
+    }
+
     fn risk_after_rows(&self, rows: usize) -> u64 {
         rows.checked_sub(1)
             .and_then(|last| self.after.get(last).copied())
@@ -147,12 +170,12 @@ impl RiskTable {
 
     /// Lives in the table.
     pub fn lives(&self) -> u64 {
-        self.rows.iter().map(|row| row.entered).sum()
+        self.lives
     }
 
     /// Failures in the table.
     pub fn failures(&self) -> u64 {
-        self.rows.iter().map(|row| row.failed).sum()
+        self.failures
     }
 
     /// Distance of the first entry; none in an empty table.
@@ -196,13 +219,13 @@ impl RiskTable {
             failed: 0,
         });
         let after = self.after.get(from..).unwrap_or_default();
+        let at_start = start.map(|row| row.entered);
+        let rows: Vec<RiskRow> = start.into_iter().chain(later.iter().copied()).collect();
         Self {
-            rows: start.into_iter().chain(later.iter().copied()).collect(),
-            after: start
-                .map(|row| row.entered)
-                .into_iter()
-                .chain(after.iter().copied())
-                .collect(),
+            lives: rows.iter().map(|row| row.entered).sum(),
+            failures: rows.iter().map(|row| row.failed).sum(),
+            rows,
+            after: at_start.into_iter().chain(after.iter().copied()).collect(),
         }
     }
 
@@ -302,6 +325,15 @@ mod tests {
         assert_eq!(table.at_risk(5.1), 1);
         assert_eq!(table.at_risk(0.0), 0);
         assert_eq!(table.at_risk(9.5), 0);
+        assert_eq!(
+            [0.0, 4.9, 5.0, 9.0].map(|d| table.at_risk_beyond(d)),
+            [2, 2, 1, 0]
+        );
+        assert_eq!(
+            [0, 1, 2, 3].map(|n| table.filled_to(n)),
+            [Some(9.0), Some(9.0), Some(5.0), None]
+        );
+        assert_eq!(RiskTable::default().filled_to(1), None);
     }
 
     #[test]

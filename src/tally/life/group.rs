@@ -243,44 +243,103 @@ fn counted(kinds: &[(&Kind, &OfKind)], failed: u64) -> (FirstFailures, Counted) 
 fn merged(risk: &[Risk], mut changes: Vec<Change>, touching: bool) -> Vec<LifeRow> {
     changes.sort_unstable_by_key(|change| change.distance_m);
     let mut rows = Vec::with_capacity(risk.len() + changes.len());
-    let mut push = |distance_m: i64, [entered, ended, failed]: [i64; 3]| {
-        let both = if touching {
-            entered.min(ended).max(0)
-        } else {
-            0
+    let happens = |row: &LifeRow| row.entered + row.left + row.failed > 0;
+    let mut rest = risk;
+    for at in changes.chunk_by(|a, b| a.distance_m == b.distance_m) {
+        let Some(Change { distance_m, .. }) = at.first().copied() else {
+            continue;
         };
-        let row = LifeRow {
-            distance_m,
-            entered: natural(entered - both),
-            left: natural(ended - both),
-            failed: natural(failed),
-        };
-        if row.entered + row.left + row.failed > 0 {
-            rows.push(row);
-        }
-    };
-    let mut changes = changes
-        .chunk_by(|a, b| a.distance_m == b.distance_m)
-        .filter_map(|at| {
-            let of = |count: fn(&Change) -> i64| at.iter().map(count).sum::<i64>();
-            let all = [of(|c| c.entered), of(|c| c.ended), of(|c| c.failed)];
-            at.first().map(|change| (change.distance_m, all))
-        })
-        .peekable();
-    for at in risk {
-        while let Some((distance, change)) = changes.next_if(|(d, _)| *d < at.distance_m) {
-            push(distance, change);
-        }
-        let [entered, ended, failed] = changes
-            .next_if(|(d, _)| *d == at.distance_m)
-            .map_or([0; 3], |(_, change)| change);
-        push(
-            at.distance_m,
-            [at.entered + entered, at.ended + ended, failed],
-        );
+        let before = rest.iter().take_while(|row| row.distance_m < distance_m);
+        let (unchanged, later) = rest.split_at(before.count());
+        copied(&mut rows, unchanged, touching);
+        let here = later.first().filter(|row| row.distance_m == distance_m);
+        rest = here.and_then(|_| later.get(1..)).unwrap_or(later);
+        let of = |count: fn(&Change) -> i64| at.iter().map(count).sum::<i64>();
+        let entered = here.map_or(0, |row| row.entered) + of(|c| c.entered);
+        let ended = here.map_or(0, |row| row.ended) + of(|c| c.ended);
+        let row = row(distance_m, [entered, ended, of(|c| c.failed)], touching);
+        rows.extend(Some(row).filter(happens));
     }
-    for (distance, change) in changes {
-        push(distance, change);
-    }
+    copied(&mut rows, rest, touching);
     rows
+}
+
+/// Risk rows as they are; only where stretches touch can nothing be left of one.
+fn copied(rows: &mut Vec<LifeRow>, risk: &[Risk], touching: bool) {
+    let plain = |at: &Risk| row(at.distance_m, [at.entered, at.ended, 0], touching);
+    if touching {
+        rows.extend(
+            risk.iter()
+                .map(plain)
+                .filter(|row| row.entered + row.left > 0),
+        );
+    } else {
+        rows.extend(risk.iter().map(plain));
+    }
+}
+
+fn row(distance_m: i64, [entered, ended, failed]: [i64; 3], touching: bool) -> LifeRow {
+    let both = if touching {
+        entered.min(ended).max(0)
+    } else {
+        0
+    };
+    LifeRow {
+        distance_m,
+        entered: natural(entered - both),
+        left: natural(ended - both),
+        failed: natural(failed),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn changes_come_between_beside_and_beyond_the_risk_rows() {
+        let risk = [(0, 3, 0), (5, 2, 2), (9, 0, 3)].map(|(distance_m, entered, ended)| Risk {
+            distance_m,
+            entered,
+            ended,
+        });
+        let change = |distance_m, entered, ended, failed| Change {
+            distance_m,
+            entered,
+            ended,
+            failed,
+        };
+        // One fails at 4 in place of leaving at 9, one at 12 that was not seen to leave; of one, entry and end are taken back.
+        let changes = vec![
+            change(12, 0, 0, 1),
+            change(9, 0, -1, 0),
+            change(4, 0, 0, 1),
+            change(5, -1, 0, 0),
+            change(9, 0, -1, 0),
+            change(7, 0, 0, 0),
+        ];
+        let rows = |touching| {
+            let rows = merged(&risk, changes.clone(), touching).into_iter();
+            let rows = rows.map(|row| (row.distance_m, row.entered, row.left, row.failed));
+            rows.collect::<Vec<_>>()
+        };
+        let apart = [
+            (0, 3, 0, 0),
+            (4, 0, 0, 1),
+            (5, 1, 2, 0),
+            (9, 0, 1, 0),
+            (12, 0, 0, 1),
+        ];
+        assert_eq!(rows(false), apart);
+        let joined = [
+            (0, 3, 0, 0),
+            (4, 0, 0, 1),
+            (5, 0, 1, 0),
+            (9, 0, 1, 0),
+            (12, 0, 0, 1),
+        ];
+        assert_eq!(rows(true), joined);
+        assert_eq!(merged(&risk[1..2], Vec::new(), true), []);
+        assert_eq!(merged(&risk[1..2], Vec::new(), false).len(), 1);
+    }
 }

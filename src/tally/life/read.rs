@@ -1,14 +1,16 @@
 //! Reads lives group by group, a few families at a time, so that memory is bounded by the largest of them and not by the fleet.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::rc::Rc;
+use std::panic::resume_unwind;
+use std::sync::Arc;
+use std::sync::mpsc::sync_channel;
 
 use super::ask::{LifeAsk, Part, Round};
 use super::clock::Clock;
 use super::group::{LifeGroup, Watched};
 use super::rows::{self, Changes, Kind, OfKind, Risk};
 use crate::domain::family::Families;
-use crate::domain::problem::Result;
+use crate::domain::problem::{Problem, Result};
 use crate::history::History;
 use crate::history::rows::Table;
 use crate::query::engine::Engine;
@@ -48,7 +50,7 @@ pub fn for_each(
     history: &History,
     ask: &LifeAsk,
     families: &Families,
-    each: &mut dyn FnMut(LifeGroup) -> Result<()>,
+    each: &mut (dyn FnMut(LifeGroup) -> Result<()> + Send),
 ) -> Result<()> {
     let kept = &mut RiskSets::none();
     in_rounds(engine, history, ask, families, kept, &mut |groups| {
@@ -61,7 +63,7 @@ pub fn for_each(
 pub struct RiskSets {
     most: usize,
     rows: usize,
-    read: BTreeMap<String, Rc<Risks>>,
+    read: BTreeMap<String, Arc<Risks>>,
 }
 
 type Risks = BTreeMap<Vec<KeyPart>, Vec<Risk>>;
@@ -93,14 +95,14 @@ impl RiskSets {
         ask: &LifeAsk,
         who: &[Dimension],
         round: &Round,
-    ) -> Result<Rc<Risks>> {
+    ) -> Result<Arc<Risks>> {
         let parameters = ask.of_risk(round);
         let sql = statement::bind("life_risk", &parameters)?;
         if let Some(risks) = self.read.get(&sql) {
             return Ok(risks.clone());
         }
         let batch = statement::query(engine, "life_risk", &parameters)?;
-        let risks = Rc::new(rows::risk(&Table::new(&batch), who)?);
+        let risks = Arc::new(rows::risk(&Table::new(&batch), who)?);
         let rows: usize = risks.values().map(Vec::len).sum();
         if self.rows + rows <= self.most {
             self.rows += rows;
@@ -121,24 +123,46 @@ pub fn in_rounds(
     ask: &LifeAsk,
     families: &Families,
     kept: &mut RiskSets,
-    each: &mut dyn FnMut(&[Counts<'_>]) -> Result<()>,
+    each: &mut (dyn FnMut(&[Counts<'_>]) -> Result<()> + Send),
 ) -> Result<()> {
     let who = ask.who();
     let batch = statement::query(engine, "life_account", &ask.of_exposure(&Part::All))?;
     let watched = rows::watched(&Table::new(&batch), &who)?;
-    for round in rounds(ask, &who, &watched) {
+    let mut read = |round: &Round| {
         let of_round = watched
             .iter()
             .filter(|(key, _)| round.part.holds(&who, key))
             .map(|(key, (watched, _))| (key.clone(), watched.clone()));
         let mut of_round: BTreeMap<Vec<KeyPart>, Watched> = of_round.collect();
-        let found = Found::read(engine, ask, &who, &round, kept)?;
+        let found = Found::read(engine, ask, &who, round, kept)?;
         for who in found.changes.keys() {
             of_round.entry(who.clone()).or_default();
         }
-        each(&found.groups(ask, families, &of_round))?;
+        Ok((found, of_round))
+    };
+    let mut take = |(found, watched): (Found, BTreeMap<Vec<KeyPart>, Watched>)| {
+        each(&found.groups(ask, families, &watched))
+    };
+    let rounds = rounds(ask, &who, &watched);
+    if let [round] = rounds.as_slice() {
+        return take(read(round)?);
     }
-    Ok(())
+    // A round is read while the one before it is worked on.
+    let (sender, receiver) = sync_channel(0);
+    std::thread::scope(|scope| {
+        let taking = std::thread::Builder::new()
+            .spawn_scoped(scope, || receiver.into_iter().try_for_each(&mut take))
+            .map_err(|e| Problem::data(format!("could not start a thread: {e}")))?;
+        let reading = rounds.iter().try_for_each(|round| {
+            let found = read(round)?;
+            // Who no longer takes has an error of its own, which is told first.
+            let _ = sender.send(found);
+            Ok(())
+        });
+        drop(sender);
+        let taken = taking.join().unwrap_or_else(|panic| resume_unwind(panic));
+        taken.and(reading)
+    })
 }
 
 impl Part {
@@ -201,7 +225,7 @@ fn rounds(
 
 /// What the statements of one round gave.
 struct Found {
-    risk: Rc<Risks>,
+    risk: Arc<Risks>,
     changes: Changes,
 }
 
@@ -217,7 +241,7 @@ impl Found {
         if ask.clock == Clock::Repair {
             let batch = statement::query(engine, "life_repairs", &ask.of_repairs(&round.part))?;
             return Ok(Self {
-                risk: Rc::default(),
+                risk: Arc::default(),
                 changes: rows::repairs(&Table::new(&batch), who, by_cylinder)?,
             });
         }

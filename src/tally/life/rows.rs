@@ -9,7 +9,7 @@ use crate::tally::dimension::Dimension;
 use crate::tally::exposure::natural;
 use crate::tally::key::{KeyPart, groups, keys};
 
-/// Engines that come under observation, and whose observation ends, at one distance.
+/// Engines that come under observation, and whose observation ends, at one distance: at least one does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Risk {
     pub distance_m: i64,
@@ -56,10 +56,16 @@ pub fn risk(table: &Table<'_>, who: &[Dimension]) -> Result<BTreeMap<Vec<KeyPart
     let distances = table.count("distance_m")?;
     let (entered, ended) = (table.count("entered")?, table.count("ended")?);
     let groups = groups(table, who)?;
-    let mut rows = vec![Vec::new(); groups.keys.len()];
+    let mut sizes = vec![0; groups.keys.len()];
+    for group in &groups.of_row {
+        if let Some(size) = sizes.get_mut(*group) {
+            *size += 1;
+        }
+    }
+    let mut rows: Vec<Vec<Risk>> = sizes.into_iter().map(Vec::with_capacity).collect();
     let counts = distances.into_iter().zip(entered.into_iter().zip(ended));
     for (group, (distance_m, (entered, ended))) in groups.of_row.iter().zip(counts) {
-        if let Some(rows) = rows.get_mut(*group) {
+        if let Some(rows) = rows.get_mut(*group).filter(|_| entered > 0 || ended > 0) {
             rows.push(Risk {
                 distance_m,
                 entered,
