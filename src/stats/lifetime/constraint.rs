@@ -60,10 +60,11 @@ impl Constraint {
         }
     }
 
-    /// A step of ordinary size in the free coordinate.
-    pub fn free_unit(self, fit: &Fit) -> f64 {
+    /// A step of ordinary size in the free coordinate along the curve of `value`. A lognormal's hazard of (ln t - mu) / (sigma^2 t) far in
+    /// the tail makes it sigma^2 where sigma is large.
+    pub fn free_unit(self, value: f64) -> f64 {
         match self {
-            Self::Scale => fit.sigma().max(1.0),
+            Self::Scale => (2.0 * value).exp().max(1.0),
             _ => 1.0,
         }
     }
@@ -71,7 +72,7 @@ impl Constraint {
     /// The range of the free coordinate.
     pub fn range(self, fit: &Fit) -> (f64, f64) {
         let half = if matches!(self, Self::Scale) {
-            1e4
+            1e6
         } else {
             12.0
         };

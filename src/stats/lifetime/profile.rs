@@ -65,6 +65,9 @@ struct Top {
     free: f64,
     slope: f64,
     turn: f64,
+    /// Whether it is a top. Where the likelihood still rises (the range of the free coordinate ends, or the steps do) the profile is
+    /// higher, and has fallen less far.
+    settled: bool,
 }
 
 impl Profile<'_> {
@@ -109,7 +112,8 @@ impl Profile<'_> {
         None
     }
 
-    /// The limit by the tops at one value after the other.
+    /// The limit by the tops at one value after the other. None where the likelihood still rises along the curve of the limit:
+    /// it may never fall that far (a lognormal with few failures and late entries tends to a power law as sigma grows).
     fn value_by_value(&self, side: f64, deviate: f64) -> Option<f64> {
         let (estimate, error) = self.constraint.estimate(self.fit);
         // Each top is sought along the ridge from the farthest one inside the limit: from one far outside, where the likelihood is flat,
@@ -135,10 +139,10 @@ impl Profile<'_> {
             let growth = -side * top.slope / root;
             let newton = distance + miss / growth;
             if (newton - distance).abs() <= LAST * error {
-                return Some(estimate + side * newton);
+                return top.settled.then_some(estimate + side * newton);
             }
             if outside - inside <= 1e-14 * (1.0 + estimate.abs()) {
-                return Some(estimate + side * distance);
+                return top.settled.then_some(estimate + side * distance);
             }
             distance = if outside.is_finite() {
                 if newton > inside && newton < outside {
@@ -161,9 +165,10 @@ impl Profile<'_> {
     /// The maximum along the curve of one value, from a place near it.
     fn top(&self, value: f64, start: f64) -> Option<Top> {
         let (low, high) = self.constraint.range(self.fit);
-        let unit = self.constraint.free_unit(self.fit);
+        let unit = self.constraint.free_unit(value);
         let mut free = start;
         let mut here = self.look(free, value)?;
+        let mut settled = false;
         for _ in 0..100 {
             let mut step = if here.bend < 0.0 {
                 -here.along / here.bend
@@ -172,9 +177,6 @@ impl Profile<'_> {
             };
             step = step.clamp(-1.5 * unit, 1.5 * unit);
             step = (free + step).clamp(low, high) - free;
-            if here.along * step <= 1e-17 || step == 0.0 {
-                break;
-            }
             let small = here.along * step < 1e-9;
             let mut next = self.look(free + step, value);
             while !small && next.as_ref().is_none_or(|there| there.value < here.value) {
@@ -184,6 +186,10 @@ impl Profile<'_> {
                 }
                 next = self.look(free + step, value);
             }
+            if here.along * step <= 1e-17 {
+                settled = low < free && free < high;
+                break;
+            }
             here = next?;
             free += step;
         }
@@ -192,6 +198,7 @@ impl Profile<'_> {
             free,
             slope: here.by_value,
             turn: here.turn(),
+            settled,
         })
     }
 
@@ -339,5 +346,37 @@ mod tests {
         // Three failures do not exclude that a tenth fail at once.
         assert_eq!(profile.limit(-1.0, 1.96), None);
         assert!(profile.limit(1.0, 1.96).is_some());
+    }
+
+    /// As sigma grows, Weibull and lognormal of lives that entered late tend to a power law, ln S = -a ln t. Its own likelihood, found apart, tells
+    /// how far the profile of sigma can fall.
+    #[test]
+    fn a_profile_that_tends_to_a_power_law_above_the_fall_has_no_limit() {
+        let lives = [(40.0, 50.0), (80.0, 95.0), (100.0, 108.0)];
+        let lives = lives.map(|(entry, exit)| Life {
+            entry,
+            exit,
+            failed: true,
+        });
+        let observed = Observed::from_table(&RiskTable::from_lives(&lives).unwrap().table);
+        // a = failures / sum of ln(exit / entry); each failure has a density of a / t times the survival since its entry.
+        let logs = lives.map(|life| (life.exit / life.entry).ln());
+        let a = 3.0 / logs.iter().sum::<f64>();
+        let power_law: f64 = lives.iter().map(|life| (a / life.exit).ln()).sum::<f64>() - 3.0;
+        for family in [Family::Weibull, Family::Lognormal] {
+            let fit = fit(family, &observed).unwrap();
+            let profile = Profile {
+                fit: &fit,
+                observed: &observed,
+                constraint: Constraint::Scale,
+            };
+            let fall = fit.log_likelihood - power_law;
+            assert!(fall > 0.4 && fall < 0.5, "{family:?} {fall}");
+            assert_eq!(profile.limit(1.0, 1.96), None, "{family:?}");
+            assert!(profile.limit(-1.0, 1.96).is_some());
+            // A deviate that the fall does reach has a limit.
+            let reached = profile.limit(1.0, 0.9).unwrap();
+            assert!((highest(&profile, reached) - fit.log_likelihood + 0.405).abs() < 1e-6);
+        }
     }
 }
