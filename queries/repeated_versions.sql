@@ -4,17 +4,17 @@
 -- Grain: rows whose record is one of repeated_records.
 -- Order: none, written to a file whose readers join it or count.
 WITH keyed AS (
-    SELECT 'cases' AS target, source, record, export_date, batch, line, digest, digest - digest % 4294967296 AS key_digest
+    SELECT 'cases' AS target, source, record, export_date, batch, line, digest, digest - digest % 268435456 AS key_digest
     FROM cases
     WHERE (batch > :first_batch OR (batch = :first_batch AND line >= :first_line))
         AND (batch < :end_batch OR (batch = :end_batch AND line < :end_line))
     UNION ALL
-    SELECT 'findings' AS target, source, record, export_date, batch, line, digest, digest - digest % 4294967296 AS key_digest
+    SELECT 'findings' AS target, source, record, export_date, batch, line, digest, digest - digest % 268435456 AS key_digest
     FROM findings
     WHERE (batch > :first_batch OR (batch = :first_batch AND line >= :first_line))
         AND (batch < :end_batch OR (batch = :end_batch AND line < :end_line))
     UNION ALL
-    SELECT 'visits' AS target, source, record, export_date, batch, line, digest, digest - digest % 4294967296 AS key_digest
+    SELECT 'visits' AS target, source, record, export_date, batch, line, digest, digest - digest % 268435456 AS key_digest
     FROM visits
     WHERE (batch > :first_batch OR (batch = :first_batch AND line >= :first_line))
         AND (batch < :end_batch OR (batch = :end_batch AND line < :end_line))

@@ -42,8 +42,9 @@ class DuckDB:
     def query(self, sql):
         return self.db.sql(self.translated(sql)).fetchall()
 
-    def write(self, sql, file):
-        self.db.sql(f"COPY ({self.translated(sql)}) TO '{file}' (FORMAT parquet, COMPRESSION lz4_raw, ROW_GROUP_SIZE 131072)")
+    def write(self, sql, file, kept):
+        compression = "lz4_raw" if kept else "uncompressed"
+        self.db.sql(f"COPY ({self.translated(sql)}) TO '{file}' (FORMAT parquet, COMPRESSION {compression}, ROW_GROUP_SIZE 131072)")
 
 
 class Polars:
@@ -67,8 +68,8 @@ class Polars:
     def query(self, sql):
         return self.plan(sql).collect(engine="streaming").rows()
 
-    def write(self, sql, file):
-        self.plan(sql).sink_parquet(file, compression="lz4", statistics=False, row_group_size=131072)
+    def write(self, sql, file, kept):
+        self.plan(sql).sink_parquet(file, compression="lz4" if kept else "uncompressed", statistics=False, row_group_size=131072)
 
 
 def place(file):
@@ -124,7 +125,7 @@ def main(engine, log, work):
         if "write" in step:
             written += 1
             file = str(work / f"{written:03}-{Path(step['file']).name}")
-            engine.write(step["write"], file)
+            engine.write(step["write"], file, step["kept"])
             made[place(step["file"])] = file
             spent.append((time.perf_counter() - begin, step["write"]))
             processor += time.process_time() - own

@@ -256,7 +256,7 @@ pub const PROVENANCE: &[Column] = &[
         "digest",
         Whole,
         true,
-        "hash of key (upper half) and content: equal digests are the same record in the same version",
+        "hash of key (upper 35 bits) and content (lower 28): equal digests are the same record in the same version",
     ),
     column(
         "flags",

@@ -21,6 +21,15 @@ pub enum Rows {
     Memory(RecordBatch),
 }
 
+/// What a written file is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Purpose {
+    /// It stays: it is made small.
+    Kept,
+    /// It is read by a few statements and removed: it is made quickly.
+    Passing,
+}
+
 /// Runs SQL over registered tables.
 pub trait Engine {
     /// Makes `rows` known as `name`, replacing an earlier table of that name.
@@ -35,7 +44,11 @@ pub trait Engine {
     /// Runs one bound statement and writes its rows to a Parquet file without holding them; gives their number.
     ///
     /// The file is not synced: most are read once and removed. Who keeps it syncs it.
-    fn write(&mut self, sql: &str, file: &Path) -> Result<u64>;
+    fn write(&mut self, sql: &str, file: &Path, purpose: Purpose) -> Result<u64>;
+
+    /// Another engine that knows the same tables and can run statements beside this one, each with tables registered later of its own;
+    /// none where statements have to follow each other.
+    fn beside(&self) -> Option<Box<dyn Engine + Send>>;
 }
 
 impl<E: Engine + ?Sized> Engine for Box<E> {
@@ -47,7 +60,11 @@ impl<E: Engine + ?Sized> Engine for Box<E> {
         (**self).query(sql)
     }
 
-    fn write(&mut self, sql: &str, file: &Path) -> Result<u64> {
-        (**self).write(sql, file)
+    fn write(&mut self, sql: &str, file: &Path, purpose: Purpose) -> Result<u64> {
+        (**self).write(sql, file, purpose)
+    }
+
+    fn beside(&self) -> Option<Box<dyn Engine + Send>> {
+        (**self).beside()
     }
 }

@@ -14,7 +14,7 @@ use polars::prelude::{
 };
 use polars::sql::SQLContext;
 
-use super::engine::{Engine, Rows};
+use super::engine::{Engine, Purpose, Rows};
 use super::frame::{engine_schema, to_batch, to_frame};
 use crate::domain::problem::{AtFile, Problem, Result};
 
@@ -94,10 +94,10 @@ impl Engine for Local {
         Ok(answer)
     }
 
-    fn write(&mut self, sql: &str, file: &Path) -> Result<u64> {
+    fn write(&mut self, sql: &str, file: &Path, purpose: Purpose) -> Result<u64> {
         // Named after the process: two may build the same file at once, and each must rename what it wrote itself.
         let unfinished = file.with_extension(format!("{}.unfinished", std::process::id()));
-        let result = self.sink(sql, &unfinished);
+        let result = self.sink(sql, &unfinished, purpose);
         if result.is_err() {
             // The error is what matters; a leftover beside the target is overwritten by the next run.
             let _ = std::fs::remove_file(&unfinished);
@@ -106,13 +106,25 @@ impl Engine for Local {
         std::fs::rename(&unfinished, file).at_file("put the result in its place", file)?;
         Ok(rows)
     }
+
+    fn beside(&self) -> Option<Box<dyn Engine + Send>> {
+        Some(Box::new(Self {
+            tables: self.tables.clone(),
+            files: self.files.clone(),
+            answers: BTreeMap::new(),
+        }))
+    }
 }
 
 impl Local {
-    fn sink(&self, sql: &str, file: &Path) -> Result<u64> {
+    fn sink(&self, sql: &str, file: &Path, purpose: Purpose) -> Result<u64> {
         let options = ParquetWriteOptions {
-            // Written once, read often, and deleted when the records change: quick to read counts for more than small.
-            compression: ParquetCompression::Lz4Raw,
+            compression: match purpose {
+                // Read often, and deleted when the records change: quick to read counts for more than small.
+                Purpose::Kept => ParquetCompression::Lz4Raw,
+                // Seldom leaves the system's memory.
+                Purpose::Passing => ParquetCompression::Uncompressed,
+            },
             // Least and greatest: who reads some vehicles passes over row groups of others.
             statistics: StatisticsOptions::default(),
             row_group_size: Some(ROW_GROUP),
@@ -233,7 +245,12 @@ mod tests {
 
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("t.parquet");
-        assert_eq!(engine.write("SELECT * FROM t", &file).unwrap(), 3);
+        assert_eq!(
+            engine
+                .write("SELECT * FROM t", &file, Purpose::Kept)
+                .unwrap(),
+            3
+        );
         let rows = Rows::Parquet {
             files: vec![file.clone(), file],
             schema: sample().schema(),
@@ -286,7 +303,9 @@ mod tests {
         assert_eq!(engine.answers.len(), 2);
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("t.parquet");
-        engine.write("SELECT * FROM u", &file).unwrap();
+        engine
+            .write("SELECT * FROM u", &file, Purpose::Kept)
+            .unwrap();
         let rows = || Rows::Parquet {
             files: vec![file.clone()],
             schema: sample().schema(),
@@ -320,7 +339,11 @@ mod tests {
         assert!(engine().query("SELECT day - day AS d FROM t").is_err());
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("t.parquet");
-        assert!(engine().write("SELECT nothing FROM t", &file).is_err());
+        assert!(
+            engine()
+                .write("SELECT nothing FROM t", &file, Purpose::Kept)
+                .is_err()
+        );
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
     }
 }

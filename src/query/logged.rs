@@ -3,7 +3,7 @@
 //! For contributors: the log shows which statement an answer waits for, and lets another program run exactly the same work.
 //! One JSON object a line: `{"register": name, "files": [...], "columns": [...], "types": [...]}` for a table in files, `{"register":
 //! name, "columns": [...], "rows": [[...]]}` for one in memory, `{"query": sql, "seconds": s, "columns": [...], "rows": [[...]]}` for a
-//! result, `{"write": sql, "file": ..., "seconds": s, "rows": n}` for a file. Days are text, like `2024-06-30`.
+//! result, `{"write": sql, "file": ..., "kept": false, "seconds": s, "rows": n}` for a file. Days are text, like `2024-06-30`.
 
 use std::fs::File;
 use std::io::{BufWriter, Write};
@@ -15,7 +15,7 @@ use arrow::datatypes::{DataType, Date32Type, Float64Type, Int64Type};
 use arrow::record_batch::RecordBatch;
 use serde_json::{Value, json};
 
-use super::engine::{Engine, Rows};
+use super::engine::{Engine, Purpose, Rows};
 use crate::domain::problem::{AtFile, Problem, Result};
 
 /// Names the file of the log; without it nothing is logged.
@@ -79,12 +79,20 @@ impl Engine for Logged {
         Ok(answer)
     }
 
-    fn write(&mut self, sql: &str, file: &Path) -> Result<u64> {
+    fn write(&mut self, sql: &str, file: &Path, purpose: Purpose) -> Result<u64> {
         let begin = Instant::now();
-        let rows = self.engine.write(sql, file)?;
+        let rows = self.engine.write(sql, file, purpose)?;
         let seconds = begin.elapsed().as_secs_f64();
-        self.put(&json!({"write": sql, "file": file, "seconds": seconds, "rows": rows}))?;
+        let kept = purpose == Purpose::Kept;
+        self.put(
+            &json!({"write": sql, "file": file, "kept": kept, "seconds": seconds, "rows": rows}),
+        )?;
         Ok(rows)
+    }
+
+    /// None: the log is to be run line by line, which it can be only if its statements followed each other.
+    fn beside(&self) -> Option<Box<dyn Engine + Send>> {
+        None
     }
 }
 
@@ -154,7 +162,12 @@ mod tests {
         engine.register("a", Rows::Memory(batch.clone())).unwrap();
         assert_eq!(engine.query("SELECT * FROM a").unwrap(), batch);
         let file = folder.path().join("a.parquet");
-        assert_eq!(engine.write("SELECT n FROM a", &file).unwrap(), 2);
+        assert_eq!(
+            engine
+                .write("SELECT n FROM a", &file, Purpose::Passing)
+                .unwrap(),
+            2
+        );
         assert!(engine.query("SELECT nothing FROM a").is_err());
 
         let text = std::fs::read_to_string(log).unwrap();

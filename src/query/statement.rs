@@ -6,7 +6,7 @@ use std::path::Path;
 
 use arrow::record_batch::RecordBatch;
 
-use super::engine::Engine;
+use super::engine::{Engine, Purpose};
 pub use super::literal::Value;
 use super::template::{Parameters, expand};
 use crate::domain::problem::{Problem, Result};
@@ -117,9 +117,12 @@ pub fn write(
     name: &str,
     parameters: &Parameters,
     file: &Path,
+    purpose: Purpose,
 ) -> Result<u64> {
     let sql = bind(name, parameters)?;
-    engine.write(&sql, file).map_err(|p| named(name, p))
+    engine
+        .write(&sql, file, purpose)
+        .map_err(|p| named(name, p))
 }
 
 fn named(name: &str, problem: Problem) -> Problem {

@@ -209,9 +209,9 @@ mod tests {
         assert!(problem.to_string().contains("empty folder"), "{problem}");
         std::fs::write(folder.path().join("store.json"), "{").unwrap();
         assert!(said(folder.path()).contains("damaged"));
-        let newer = r#"{"format": 4, "something": "else"}"#;
+        let newer = r#"{"format": 5, "something": "else"}"#;
         std::fs::write(folder.path().join("store.json"), newer).unwrap();
-        assert!(said(folder.path()).contains("format 4"));
+        assert!(said(folder.path()).contains("format 5"));
         let older = r#"{"format": 2, "something": "else"}"#;
         std::fs::write(folder.path().join("store.json"), older).unwrap();
         assert!(said(folder.path()).contains("format 2"));

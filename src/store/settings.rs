@@ -8,8 +8,8 @@ use super::durable;
 use super::layout::Layout;
 use crate::domain::problem::{AtFile, Problem, Result};
 
-/// The format this version writes. Format 1 had other digests, format 2 longer pseudonyms.
-pub const FORMAT: u32 = 3;
+/// The format this version writes. Formats 1 and 3 had other digests, format 2 longer pseudonyms.
+pub const FORMAT: u32 = 4;
 
 /// What `store.json` holds.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -8,7 +8,7 @@ use arrow::array::{ArrayRef, BooleanArray, Date32Array, Float64Array, Int64Array
 use arrow::record_batch::RecordBatch;
 use boretally::query::cluster::address::Login;
 use boretally::query::cluster::{Address, Cluster, Credentials};
-use boretally::query::engine::{Engine, Rows};
+use boretally::query::engine::{Engine, Purpose, Rows};
 use boretally::query::local::Local;
 
 use crate::flight_stub::{Habit, Stub, TOKEN};
@@ -113,7 +113,7 @@ fn rows_come_back_as_they_went_in_whatever_the_parts_and_the_announcement() {
             );
 
             let file = folder.path().join("t.parquet");
-            assert_eq!(cluster.write(ALL, &file).unwrap(), 4);
+            assert_eq!(cluster.write(ALL, &file, Purpose::Kept).unwrap(), 4);
             let rows = Rows::Parquet {
                 files: vec![file.clone(), file],
                 schema: sample().schema(),
@@ -147,7 +147,7 @@ fn a_table_without_rows_has_its_columns() {
     let all = cluster.query(ALL).unwrap();
     assert_eq!((all.num_rows(), all.schema()), (0, sample().schema()));
     let file = folder.path().join("t.parquet");
-    assert_eq!(cluster.write(ALL, &file).unwrap(), 0);
+    assert_eq!(cluster.write(ALL, &file, Purpose::Kept).unwrap(), 0);
     let mut local = Local::new();
     let files = vec![file];
     let schema = sample().schema();
@@ -281,7 +281,10 @@ fn a_result_that_breaks_off_leaves_no_file() {
         let mut cluster = with_sample(&stub, folder.path());
         let file = folder.path().join("t.parquet");
         std::fs::write(&file, "an earlier result").unwrap();
-        let text = cluster.write(ALL, &file).unwrap_err().to_string();
+        let text = cluster
+            .write(ALL, &file, Purpose::Kept)
+            .unwrap_err()
+            .to_string();
         assert!(
             text.contains(said) && text.contains(&stub.address),
             "{text}"

@@ -320,11 +320,11 @@ fn stores_that_cannot_be_read_say_why() {
     run(folder.path(), &["store", "init", "records"]).done();
     let settings = folder.path().join("records/store.json");
     let text = std::fs::read_to_string(&settings).unwrap();
-    let newer = text.replace("\"format\": 3", "\"format\": 4");
-    let older = text.replace("\"format\": 3", "\"format\": 2");
+    let newer = text.replace("\"format\": 4", "\"format\": 5");
+    let older = text.replace("\"format\": 4", "\"format\": 2");
     assert!(newer != text && older != text);
     let cases = [
-        (newer.as_str(), ["format 4", "newer version"]),
+        (newer.as_str(), ["format 5", "newer version"]),
         (older.as_str(), ["format 2", "ingest the exports again"]),
         ("{", ["store.json, line 1", "restore"]),
         ("", ["store.json", "restore"]),

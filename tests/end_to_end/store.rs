@@ -218,7 +218,7 @@ fn what_cannot_be_is_told_with_a_way_out() {
     }
     let settings = Path::new(&path).join("store.json");
     let text = std::fs::read_to_string(&settings).unwrap();
-    std::fs::write(&settings, text.replace("\"format\": 3", "\"format\": 7")).unwrap();
+    std::fs::write(&settings, text.replace("\"format\": 4", "\"format\": 7")).unwrap();
     let (code, _, said) = run(&["store", "list", &path]);
     assert_eq!(code, Some(1));
     assert!(

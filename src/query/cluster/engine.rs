@@ -19,7 +19,7 @@ use super::scratch::Scratch;
 use super::server::Server;
 use super::tables::{Part, Tables, create_statement, drop_statement};
 use crate::domain::problem::{AtFile, Problem, Result};
-use crate::query::engine::{Engine, Rows};
+use crate::query::engine::{Engine, Purpose, Rows};
 
 /// Longest time given to the cluster for what may fail: a setting, and dropping what a client leaves.
 const LEAVING: Duration = Duration::from_secs(5);
@@ -139,7 +139,8 @@ impl Engine for Cluster {
             .map_err(|e| Problem::data(format!("could not hold a query's result: {e}")))
     }
 
-    fn write(&mut self, sql: &str, file: &Path) -> Result<u64> {
+    /// What the cluster sends is written as if it stayed: sending it takes longer.
+    fn write(&mut self, sql: &str, file: &Path, _: Purpose) -> Result<u64> {
         // Named after the process: two may build the same file at once, and each must rename what it wrote itself.
         let unfinished = file.with_extension(format!("{}.unfinished", std::process::id()));
         let result = self.fetch(sql, &unfinished);
@@ -150,6 +151,11 @@ impl Engine for Cluster {
         let rows = result?;
         std::fs::rename(&unfinished, file).at_file("put the result in its place", file)?;
         Ok(rows)
+    }
+
+    /// None: the cluster has executors of its own, and one client that knows its tables.
+    fn beside(&self) -> Option<Box<dyn Engine + Send>> {
+        None
     }
 }
 

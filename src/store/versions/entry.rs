@@ -1,6 +1,6 @@
 //! One version of one record in 16 bytes that sort by key.
 
-/// Lower bits of the digest that are kept: all 32 of the content, so that an edit is taken for a repeat once in 2^32.
+/// Lower bits of the digest that are kept: all 28 of the content, so that an edit is taken for a repeat once in 2^28.
 const CONTENT_BITS: u32 = 40;
 
 /// The rest: a number of the holder's own.

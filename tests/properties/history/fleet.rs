@@ -51,7 +51,7 @@ impl Maker {
     fn origin(&mut self, record: String) -> Origin {
         self.next += 1;
         let source = if self.next % 7 == 0 { "south" } else { "north" };
-        // Some records share the upper half of their digests with others.
+        // Some records share the upper bits of their digests with others.
         let key = match self.next % 5 {
             0 => 0,
             _ => version::key_hash(source, Table::Visits, &record),
