@@ -45,10 +45,6 @@ pub trait Engine {
     ///
     /// The file is not synced: most are read once and removed. Who keeps it syncs it.
     fn write(&mut self, sql: &str, file: &Path, purpose: Purpose) -> Result<u64>;
-
-    /// Another engine that knows the same tables and can run statements beside this one, each with tables registered later of its own;
-    /// none where statements have to follow each other.
-    fn beside(&self) -> Option<Box<dyn Engine + Send>>;
 }
 
 impl<E: Engine + ?Sized> Engine for Box<E> {
@@ -62,9 +58,5 @@ impl<E: Engine + ?Sized> Engine for Box<E> {
 
     fn write(&mut self, sql: &str, file: &Path, purpose: Purpose) -> Result<u64> {
         (**self).write(sql, file, purpose)
-    }
-
-    fn beside(&self) -> Option<Box<dyn Engine + Send>> {
-        (**self).beside()
     }
 }

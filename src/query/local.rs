@@ -106,14 +106,6 @@ impl Engine for Local {
         std::fs::rename(&unfinished, file).at_file("put the result in its place", file)?;
         Ok(rows)
     }
-
-    fn beside(&self) -> Option<Box<dyn Engine + Send>> {
-        Some(Box::new(Self {
-            tables: self.tables.clone(),
-            files: self.files.clone(),
-            answers: BTreeMap::new(),
-        }))
-    }
 }
 
 impl Local {

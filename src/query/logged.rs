@@ -89,11 +89,6 @@ impl Engine for Logged {
         )?;
         Ok(rows)
     }
-
-    /// None: the log is to be run line by line, which it can be only if its statements followed each other.
-    fn beside(&self) -> Option<Box<dyn Engine + Send>> {
-        None
-    }
 }
 
 fn columns(batch: &RecordBatch) -> Vec<String> {

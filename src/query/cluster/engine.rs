@@ -152,11 +152,6 @@ impl Engine for Cluster {
         std::fs::rename(&unfinished, file).at_file("put the result in its place", file)?;
         Ok(rows)
     }
-
-    /// None: the cluster has executors of its own, and one client that knows its tables.
-    fn beside(&self) -> Option<Box<dyn Engine + Send>> {
-        None
-    }
 }
 
 impl Drop for Cluster {
