@@ -11,12 +11,7 @@
 -- site: where the vehicle was seen at the end of the stretch. Nothing is observed before the first reading, across two
 --   segments, or after retirement. A replacement nobody placed ends in the old engine's stretch.
 -- Order: none, written to a file whose readers sum whole numbers or order for themselves.
-WITH ends AS (
-    SELECT vehicle * 1000 + segment AS part, observed_day
-    FROM observation_ends
-    WHERE vehicle >= :first_vehicle AND vehicle < :end_vehicle
-),
-whole AS (
+WITH whole AS (
     SELECT
         r.vehicle,
         r.engine_no - r.replaced - r.unplaced AS engine_no,
@@ -35,7 +30,7 @@ whole AS (
         r.odometer_m AS sighting_odometer_m
     FROM readings AS r
     JOIN vehicles AS v ON r.vehicle = v.vehicle
-    LEFT JOIN ends AS e ON r.vehicle * 1000 + r.segment = e.part
+    LEFT JOIN observation_ends AS e ON r.vehicle = e.vehicle AND r.segment = e.segment
     WHERE r.vehicle >= :first_vehicle AND r.vehicle < :end_vehicle
         AND r.before_segment = r.segment AND (v.retired_on IS NULL OR r.date <= v.retired_on)
 ),

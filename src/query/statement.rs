@@ -154,6 +154,16 @@ mod tests {
     }
 
     #[test]
+    fn keys_are_cut_from_digests_where_they_were_put() {
+        let contents = format!("digest % {}", crate::domain::version::CONTENTS);
+        for name in ["repeated_records", "repeated_versions"] {
+            let text = ALL.iter().find(|s| s.name == name).unwrap().text;
+            assert_eq!(text.matches(&contents).count(), 3, "{name}");
+            assert_eq!(text.matches("digest %").count(), 3, "{name}");
+        }
+    }
+
+    #[test]
     fn every_file_tells_what_its_rows_mean() {
         for s in ALL {
             for word in ["-- Row:", "-- Key:", "-- Grain:"] {
